@@ -27,6 +27,10 @@ type Gang struct {
 	Bare *BareCosts
 	// Rules that concern several versions or the shape of the plan.
 	Rules Rules
+	// Chart numbers copy positions; nil prints them in words only.
+	Chart *WindChart
+	// Papers say how the documents for the floor are made.
+	Papers Papers
 }
 
 // BareCosts are the abstract costs of a bare problem, in no currency.
@@ -164,6 +168,7 @@ type Press struct {
 	Start            time.Time       // when the press is free; zero is not stated
 	HoursADay        decimal.Decimal // 0 is around the clock
 	ImpressionCharge decimal.Decimal // of one row of web, e.g. clicks; 0 is none
+	RunningWaste     decimal.Decimal // of the sections' web, as a fraction, to pull in reserve; 0 is none
 }
 
 // SetupFrames states set-up web as frames to discard before measuring, where
@@ -182,6 +187,10 @@ type Rewinder struct {
 	MaxWeight    decimal.Decimal // kg above which two people or a hoist lift
 	CoreWall     Length
 	Leader, Tail Length
+	// Windings of the web from the press to the customer's roll; each one
+	// turns the leading edge round. 0 is 2: the press winds, then the
+	// rewinder does. 1 is slitting in line.
+	Windings int
 }
 
 // Policy is what the shop has decided for all its work.

@@ -18,6 +18,8 @@ type Shop struct {
 	Policy    Policy
 	Pooling   PoolingRules
 	Book      BookFormat
+	Chart     *WindChart // numbers of copy positions; nil is none
+	Papers    Papers     // how documents for the floor are made
 	// Shapes names dies that cut the same label, so that any of them may
 	// stand in for another: die id to the name of the shape. A die without
 	// one stands for itself alone.
