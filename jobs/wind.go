@@ -125,3 +125,25 @@ func (c *WindChart) numbers() []int {
 	slices.Sort(numbers)
 	return numbers
 }
+
+// ParseWind reads a copy position in words: face, a slash, and the edge that
+// leaves the roll first, such as out/top or in/left.
+func ParseWind(text string) (Wind, error) {
+	for _, face := range []Face{FaceOut, FaceIn} {
+		for _, edge := range []Edge{EdgeTop, EdgeBottom, EdgeLeft, EdgeRight} {
+			if w := (Wind{Face: face, Edge: edge}); w.Text() == text {
+				return w, nil
+			}
+		}
+	}
+	return Wind{}, fmt.Errorf("want face/edge such as out/top (faces: out, in; edges: top, bottom, left, right), got %q", text)
+}
+
+// Text is the copy position as files write it, such as out/top; empty where
+// it is not stated in full.
+func (w Wind) Text() string {
+	if w.Face == FaceUnknown || w.Edge == EdgeUnknown {
+		return ""
+	}
+	return w.Face.String() + "/" + w.Edge.String()
+}

@@ -49,3 +49,18 @@ func TestWindChartRefuses(t *testing.T) {
 	assert.ErrorContains(t, (&WindChart{Name: "c", Numbers: map[int]Wind{1: {FaceOut, EdgeTop}, 5: {FaceOut, EdgeTop}}}).Check(),
 		"positions 1 and 5 are both face out, top first")
 }
+
+func TestAWindReadsBackFromItsText(t *testing.T) {
+	for _, face := range []Face{FaceOut, FaceIn} {
+		for _, edge := range []Edge{EdgeTop, EdgeBottom, EdgeLeft, EdgeRight} {
+			want := Wind{Face: face, Edge: edge}
+			got, err := ParseWind(want.Text())
+			require.NoError(t, err)
+			assert.Equal(t, want, got)
+		}
+	}
+	for _, text := range []string{"", "3", "top", "out", "out top", "OUT/TOP", "top/out"} {
+		_, err := ParseWind(text)
+		assert.ErrorContains(t, err, "want face/edge such as out/top", "%q", text)
+	}
+}
