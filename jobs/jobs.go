@@ -31,6 +31,9 @@ type Gang struct {
 	Chart *WindChart
 	// Papers say how the documents for the floor are made.
 	Papers Papers
+	// Rates and Pricing of the shop, for jobs/price.
+	Rates   Rates
+	Pricing Pricing
 }
 
 // BareCosts are the abstract costs of a bare problem, in no currency.
@@ -46,6 +49,7 @@ type Order struct {
 	Rush     bool
 	Flags    []string // of food, pharma, toy
 	Filler   bool     // due later: may be left out of this gang
+	Outwork  []Outwork
 	Versions []Version
 }
 
@@ -62,8 +66,10 @@ type Version struct {
 	BillOvers bool
 	// UnitPrice billed for one label; zero where not known.
 	UnitPrice decimal.Decimal
-	// InkPerLabel is money for ink or clicks on one label.
+	// InkPerLabel is money for ink or clicks on one label; zero takes the
+	// coverage class's, see Rates.LabelInk.
 	InkPerLabel decimal.Decimal
+	Coverage    string // id of a class in Rates.Coverage; "" is none
 	// ElsewhereCost of printing this version another day, for fillers.
 	ElsewhereCost decimal.Decimal
 

@@ -16,6 +16,8 @@ type Shop struct {
 	Presses   []Press
 	Rewinders []Rewinder
 	Policy    Policy
+	Rates     Rates
+	Pricing   Pricing
 	Pooling   PoolingRules
 	Book      BookFormat
 	Chart     *WindChart // numbers of copy positions; nil is none

@@ -1,0 +1,104 @@
+package jobs
+
+import (
+	"fmt"
+
+	"github.com/shopspring/decimal"
+)
+
+// Rates are what the shop reckons for everything that is not stock, finish or
+// press time; money in the shop's currency. A nil rate is one that the shop
+// has not set: it is never taken as zero without saying so.
+type Rates struct {
+	// PlatePerVersion and RIPPerVersion are charged once for every version.
+	PlatePerVersion, RIPPerVersion *decimal.Decimal
+	// Coverage classes give ink or clicks for a thousand labels.
+	Coverage []CoverageClass
+	// RewindHourlyRate of the slitter-rewinder with its people, and the
+	// minutes that setting it up (once for a gang) and every customer roll
+	// take.
+	RewindHourlyRate     *decimal.Decimal
+	RewindSetupMinutes   *decimal.Decimal
+	RewindMinutesPerRoll *decimal.Decimal
+	// CorePrice, TagPrice and PackingPerRoll are for every customer roll,
+	// PackingPerOrder for every order.
+	CorePrice, TagPrice, PackingPerRoll, PackingPerOrder *decimal.Decimal
+	// MinimumCharge that a gang costs at the least; nil is none.
+	MinimumCharge *decimal.Decimal
+}
+
+// CoverageClass is how much ink a version takes, as the shop classes it.
+type CoverageClass struct {
+	ID          string
+	PerThousand decimal.Decimal // money for ink or clicks on 1,000 labels
+}
+
+// Outwork is bought in for one order: a foil, a special core, a courier.
+type Outwork struct {
+	Name   string
+	Amount decimal.Decimal
+}
+
+// Pricing is how the shop makes a price out of a cost. The zero value has
+// neither markup nor margin, so no price can be made.
+type Pricing struct {
+	// Rule by which the orders of a gang share its cost; "" is the default.
+	Rule string
+	// Markup is a fraction of the cost (0.4 is cost × 1.4); Margin a fraction
+	// of the price (0.4 is cost / 0.6), below 1. At most one is set.
+	Markup, Margin *decimal.Decimal
+	// Classes go before Markup and Margin: the first that fits.
+	Classes []PriceClass
+	// MinimumPrice of one order; nil is none.
+	MinimumPrice *decimal.Decimal
+	// RoundTo rounds prices to its multiples; nil is the currency's minor
+	// unit. RoundUp rounds up instead of to the nearest.
+	RoundTo *decimal.Decimal
+	RoundUp bool
+}
+
+// PriceClass is a markup or margin of its own for a customer, for orders from
+// a number of labels on, or for both.
+type PriceClass struct {
+	Customer       string // exactly as in the order book; "" is any
+	FromLabels     int    // of the whole order; 0 is any
+	Markup, Margin *decimal.Decimal
+}
+
+// SquareInches is the area of 1,000 square inches (1 MSI) in square metres,
+// exactly: 1,000 × 0.0254².
+var SquareInches = decimal.RequireFromString("0.64516")
+
+// PerSquareMetre turns a price for 1,000 square inches (1 MSI) into one for a
+// square metre, to 12 decimals.
+func PerSquareMetre(perThousandSquareInches decimal.Decimal) decimal.Decimal {
+	return perThousandSquareInches.DivRound(SquareInches, 12)
+}
+
+// HourlyRate is the budgeted hourly rate of a cost centre: what it costs in a
+// year over the hours that are sold, the paid hours times the share of them
+// in use (from above 0 to 1). It is a cost without profit. Method: P. K.
+// Ruggles, 'Printing Estimating'. To 6 decimals.
+func HourlyRate(yearlyCost, paidHours, use decimal.Decimal) (decimal.Decimal, error) {
+	if !paidHours.IsPositive() {
+		return decimal.Zero, fmt.Errorf("hours %s: want more than 0", paidHours)
+	}
+	if !use.IsPositive() || use.GreaterThan(decimal.NewFromInt(1)) {
+		return decimal.Zero, fmt.Errorf("use %s: want a fraction above 0, at most 1", use)
+	}
+	return yearlyCost.DivRound(paidHours.Mul(use), 6), nil
+}
+
+// LabelInk is the money for ink or clicks on one label of a version: its own
+// where it states one, else its coverage class's. An unknown class is an
+// error; no class and no money of its own is zero.
+func (r Rates) LabelInk(v Version) (decimal.Decimal, error) {
+	if !v.InkPerLabel.IsZero() || v.Coverage == "" {
+		return v.InkPerLabel, nil
+	}
+	class, found := find(r.Coverage, func(c CoverageClass) bool { return c.ID == v.Coverage })
+	if !found {
+		return decimal.Zero, fmt.Errorf("version %s: unknown coverage class %q", v.ID, v.Coverage)
+	}
+	return class.PerThousand.Shift(-3), nil
+}

@@ -1,0 +1,62 @@
+package jobs_test
+
+import (
+	"testing"
+
+	"github.com/shopspring/decimal"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"laneplan/jobs"
+)
+
+func TestBudgetedHourlyRate(t *testing.T) {
+	// Method and the habit of tabulating at several shares of use: P. K.
+	// Ruggles, 'Printing Estimating'. 12,000 a month over 300 hours: Signs of
+	// the Times, 'How to bolster your business'. The others are derived.
+	tests := []struct{ cost, hours, use, want string }{
+		{"12000", "300", "1", "40"},
+		{"40000", "2000", "1", "20"}, // 200,000 over 5 years
+		{"104000", "2080", "0.8", "62.5"},
+		{"104000", "2080", "0.7", "71.43"},
+		{"104000", "2080", "0.6", "83.33"},
+	}
+	for _, tt := range tests {
+		got, err := jobs.HourlyRate(dec(tt.cost), dec(tt.hours), dec(tt.use))
+		require.NoError(t, err)
+		assert.Equal(t, tt.want, got.Round(2).String(), "%s / (%s h × %s)", tt.cost, tt.hours, tt.use)
+	}
+	_, err := jobs.HourlyRate(dec("1"), dec("0"), dec("1"))
+	assert.EqualError(t, err, "hours 0: want more than 0")
+	_, err = jobs.HourlyRate(dec("1"), dec("1"), dec("1.2"))
+	assert.EqualError(t, err, "use 1.2: want a fraction above 0, at most 1")
+}
+
+func TestPricePerThousandSquareInches(t *testing.T) {
+	// 1 MSI is 0.64516 m² exactly, 1 m² is 1.5500031 MSI.
+	assert.Equal(t, "1.5500031", jobs.PerSquareMetre(dec("1")).Round(7).String())
+}
+
+func TestLabelInk(t *testing.T) {
+	rates := jobs.Rates{Coverage: []jobs.CoverageClass{{ID: "full", PerThousand: dec("4.20")}}}
+	tests := []struct {
+		name string
+		v    jobs.Version
+		want string
+	}{
+		{"its own money goes first", jobs.Version{InkPerLabel: dec("0.01"), Coverage: "full"}, "0.01"},
+		{"the class's per thousand", jobs.Version{Coverage: "full"}, "0.0042"},
+		{"neither is zero", jobs.Version{}, "0"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			got, err := rates.LabelInk(tt.v)
+			require.NoError(t, err)
+			assert.Equal(t, tt.want, got.String())
+		})
+	}
+	_, err := rates.LabelInk(jobs.Version{ID: "A", Coverage: "half"})
+	assert.EqualError(t, err, `version A: unknown coverage class "half"`)
+}
+
+func dec(text string) decimal.Decimal { return decimal.RequireFromString(text) }
