@@ -1,8 +1,12 @@
 module laneplan
 
-go 1.26
+go 1.26.0
 
-require github.com/shopspring/decimal v1.6.0
+require (
+	github.com/santhosh-tekuri/jsonschema/v6 v6.0.3
+	github.com/shopspring/decimal v1.6.0
+	golang.org/x/text v0.44.0
+)
 
 require github.com/agnivade/levenshtein v1.2.1
 

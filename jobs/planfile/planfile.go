@@ -1,0 +1,162 @@
+// Package planfile is the lane plan as JSON, format 1: a contract that other
+// programs read. Fields may be added to it, never renamed. It writes what
+// nest found for a gang and reads it back, also from a hand edit or from
+// another program; whether such a plan holds is for nest.Check to say.
+//
+//	gang, err := planfile.Describe(g, p, result, planfile.Run{Engine: engine.Name()})
+//	err = planfile.Write(w, planfile.Document{Gangs: []planfile.Gang{gang}})
+//
+// The JSON Schema of the format is in plan.schema.json, and in Schema.
+package planfile
+
+import (
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"io"
+)
+
+// Format is the number that every document carries as "laneplan".
+const Format = 1
+
+// Schema is the JSON Schema (draft 2020-12) of what Write writes.
+//
+//go:embed plan.schema.json
+var Schema []byte
+
+// Document is one plan file.
+type Document struct {
+	Format int    `json:"laneplan"`
+	Gangs  []Gang `json:"gangs"`
+
+	source source // where it was read
+}
+
+// Gang is the plan of one gang. Of what was read, everything but Lanes and
+// Sections may be absent (nil or zero).
+type Gang struct {
+	ID    string `json:"id"`
+	Lanes int    `json:"lanes"`
+	// Closed are the lanes out of use, from 1 at the operator's left.
+	Closed   []int     `json:"closed_lanes,omitempty"`
+	Sections []Section `json:"sections"`
+	Versions []Version `json:"versions,omitempty"`
+	Totals   *Totals   `json:"totals,omitempty"`
+	Cost     *Cost     `json:"cost,omitempty"`
+	Bound    *Bound    `json:"bound,omitempty"`
+	Solve    *Solve    `json:"solve,omitempty"`
+}
+
+// Section is a stretch of web in which every lane keeps its version. Sections
+// stand in the order in which they run.
+type Section struct {
+	Number int `json:"number"` // from 1
+	Rows   int `json:"rows"`
+	// Lanes lists every lane from the operator's left, as the web leaves the
+	// press face up; nil is an empty lane.
+	Lanes []*string `json:"lanes"`
+	// Carried are the lanes (from 1) that keep the version they had in the
+	// section before.
+	Carried []int `json:"carried_lanes,omitempty"`
+	// FreshRoll says that the section begins with a new parent roll, and
+	// SplicesAfter the rows of this section after which a parent roll ends.
+	FreshRoll    bool  `json:"fresh_roll,omitempty"`
+	SplicesAfter []int `json:"splices_after_rows,omitempty"`
+	// Web in metres and Minutes of the section's own rows, where known.
+	Web     json.Number `json:"web_m,omitempty"`
+	Minutes json.Number `json:"minutes,omitempty"`
+}
+
+// Version is one version's count over all sections.
+type Version struct {
+	ID      string `json:"id"`
+	Order   string `json:"order"`
+	Name    string `json:"name,omitempty"`
+	Ordered int    `json:"ordered"`
+	Planned int    `json:"planned"`
+	Overs   int    `json:"overs"`  // beyond the order, within what the customer takes
+	Unders  int    `json:"unders"` // below the order, within what the customer takes
+	Scrap   int    `json:"scrap"`  // beyond what the customer takes
+	// Fewest and Most that the customer takes, where they are not simply
+	// what was ordered and without limit.
+	Fewest int `json:"fewest,omitempty"`
+	Most   int `json:"most,omitempty"`
+	// LeftOut is a filler that this plan does not print.
+	LeftOut bool `json:"left_out,omitempty"`
+}
+
+// Totals over all sections and versions.
+type Totals struct {
+	Rows          int `json:"rows"`
+	Sections      int `json:"sections"`
+	LabelsOrdered int `json:"labels_ordered"`
+	LabelsPlanned int `json:"labels_planned"`
+	Overs         int `json:"overs"`
+	Unders        int `json:"unders"`
+	Scrap         int `json:"scrap"`
+	LaneRuns      int `json:"lane_runs"` // that are not carried
+	EmptyLaneRows int `json:"empty_lane_rows,omitempty"`
+	// Web in metres, Area in square metres and Minutes, set-up and
+	// changeovers included, where known.
+	Web     json.Number `json:"web_m,omitempty"`
+	Area    json.Number `json:"area_m2,omitempty"`
+	Minutes json.Number `json:"minutes,omitempty"`
+}
+
+// Cost in money, rounded to the smallest unit of the currency; abstract costs
+// have two decimals, or as many as the costs of the problem.
+type Cost struct {
+	Total    json.Number `json:"total"`
+	Currency string      `json:"currency"` // ISO 4217; empty for abstract costs
+	Kinds    []Kind      `json:"kinds,omitempty"`
+}
+
+// Kind is one kind of money in a cost. The kinds add up to the total but for
+// their rounding.
+type Kind struct {
+	Kind string      `json:"kind"`
+	Cost json.Number `json:"cost"`
+}
+
+// Bound is what is proven: no plan costs less than Cost (rounded down). Gap is
+// the fraction (cost - bound) / cost, computed before rounding.
+type Bound struct {
+	Cost   json.Number `json:"cost"`
+	Gap    json.Number `json:"gap"`
+	Proven bool        `json:"proven"`
+}
+
+// Solve tells how the plan was found. Seconds is the only figure that differs
+// between two runs of the same search; it is absent where it was not wanted.
+type Solve struct {
+	Seed    int64       `json:"seed"`
+	Seconds json.Number `json:"seconds,omitempty"`
+	Work    json.Number `json:"work,omitempty"` // units of a million moves
+	Stop    string      `json:"stop,omitempty"` // what ended the search, as nest.Stop names it
+	Engine  string      `json:"engine,omitempty"`
+	// Limits that were set; zero fields were not.
+	Limits *Limits `json:"limits,omitempty"`
+}
+
+// Limits of a search.
+type Limits struct {
+	Seconds json.Number `json:"seconds,omitempty"`
+	Work    json.Number `json:"work,omitempty"`
+	Gap     json.Number `json:"gap,omitempty"`
+}
+
+// Write writes the document, indented, with Format filled in. The same
+// document gives the same bytes.
+func Write(w io.Writer, d Document) error {
+	d.Format = Format
+	if d.Gangs == nil {
+		d.Gangs = []Gang{}
+	}
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	if err := e.Encode(d); err != nil {
+		return fmt.Errorf("write the plan: %w", err)
+	}
+	return nil
+}
