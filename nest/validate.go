@@ -170,7 +170,7 @@ func (v *validator) versions() {
 func (v *validator) demand(i int, version Version) {
 	v.count(i, "Quantity", version.Quantity, 1, maxQuantity)
 	v.count(i, "Fewest", version.Fewest, 0, maxQuantity)
-	if version.Fewest > version.Quantity && version.Fewest <= maxQuantity {
+	if version.Fewest > max(version.Quantity, 0) && version.Fewest <= maxQuantity {
 		v.fault(i, "Fewest", "%d: want at most Quantity, %d", version.Fewest, version.Quantity)
 	}
 	v.count(i, "Most", version.Most, 0, maxLabels)
