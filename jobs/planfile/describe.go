@@ -33,7 +33,7 @@ func Describe(g jobs.Gang, p nest.Problem, r nest.Result, run Run) Gang {
 		Sections: sections(p, r.Plan),
 		Versions: versions(g, p, count),
 		Totals:   totals(count),
-		Cost:     &Cost{Total: money(count.Cost.Total, places), Currency: g.Currency},
+		Cost:     &Cost{Total: money(count.Cost.Total, places), Currency: g.Currency, Kinds: kinds(count.Cost, places)},
 		Bound:    bound(r, count.Cost.Total, places),
 		Solve: &Solve{
 			Seed: r.Seed, Work: decimals(r.Work, 3), Stop: r.Stop.String(), Engine: run.Engine,
@@ -117,6 +117,31 @@ func totals(count nest.Count) *Totals {
 		t.Scrap += v.Scrap
 	}
 	return &t
+}
+
+// kinds leaves out what costs nothing.
+func kinds(cost nest.Cost, places int32) []Kind {
+	var out []Kind
+	for _, k := range []struct {
+		kind string
+		cost float64
+	}{
+		{"fixed", cost.Fixed},
+		{"rows", cost.Rows},
+		{"sections", cost.Sections},
+		{"lane runs", cost.LaneRuns},
+		{"labels", cost.Labels},
+		{"unders not billed", cost.Shorts},
+		{"overs billed", cost.Overs},
+		{"fillers printed another day", cost.Elsewhere},
+		{"whole rolls at changeovers", cost.WholeRolls},
+		{"splices", cost.Splices},
+	} {
+		if k.cost != 0 {
+			out = append(out, Kind{Kind: k.kind, Cost: money(k.cost, places)})
+		}
+	}
+	return out
 }
 
 // bound rounds down, since a bound that is rounded up is none, and the gap
