@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"strings"
 
-	"github.com/shopspring/decimal"
-
 	"laneplan/jobs"
 )
 
@@ -183,7 +181,7 @@ func versionsOf(g jobs.Gang) []Version {
 			w := Version{
 				Index: len(versions), Order: o.ID, Customer: o.Customer, ID: v.ID, Name: v.Name, Due: o.Due, Flags: o.Flags,
 				Ordered: v.Quantity, MostSplices: -1, Core: v.Core, Wind: v.Wind, PressEdge: pressEdge(g.Rewinder, v.Wind.Edge),
-				Most: most(g.Policy, v), LeaveOvers: v.LeaveOvers, Filler: o.Filler,
+				LeaveOvers: v.LeaveOvers, Filler: o.Filler,
 			}
 			if v.MostSplices != nil {
 				w.MostSplices = *v.MostSplices
@@ -225,18 +223,6 @@ func pressEdge(r jobs.Rewinder, customer jobs.Edge) jobs.Edge {
 		return customer.Opposite()
 	}
 	return customer
-}
-
-// most labels that the customer takes; 0 is no limit.
-func most(p jobs.Policy, v jobs.Version) int {
-	overs := p.Overs
-	switch {
-	case v.Overs != nil:
-		overs = *v.Overs
-	case !p.LimitOvers:
-		return 0
-	}
-	return int(decimal.NewFromInt(int64(v.Quantity)).Mul(overs.Add(decimal.NewFromInt(1))).IntPart())
 }
 
 // target is how many of the planned labels are wound.

@@ -3,7 +3,7 @@
 // roll, which cores and parent rolls to pull. It decides nothing about lanes
 // or sections, knows no prices and writes no files.
 //
-//	w, err := rewind.Wind(gang, plan)
+//	w, err := rewind.Wind(gang, problem, plan)
 //	for _, r := range w.Rolls {
 //		fmt.Println(r.Key, r.Labels, r.Diameter)
 //	}
@@ -56,7 +56,7 @@ type Winding struct {
 
 // Version is what becomes of one version.
 type Version struct {
-	Index           int // in the plan
+	Index           int // in the gang, from 0
 	Order, Customer string
 	ID, Name        string
 	Due             time.Time
@@ -136,14 +136,14 @@ type Pass struct {
 	LabelsPerRoll int
 }
 
-// Wind a plan. The plan must have passed nest.Check; its versions are those
-// of the gang in order.
-func Wind(g jobs.Gang, plan nest.Plan) (Winding, error) {
+// Wind a plan of the gang's problem p. The plan must have passed nest.Check.
+func Wind(g jobs.Gang, p nest.Problem, plan nest.Plan) (Winding, error) {
 	if err := Check(g); err != nil {
 		return Winding{}, err
 	}
 	w := Winding{Versions: versionsOf(g)}
-	if err := checkPlan(g, plan, len(w.Versions)); err != nil {
+	plan, err := w.ownOrder(p, plan)
+	if err != nil {
 		return Winding{}, err
 	}
 	w.Web = layOut(g, plan)
@@ -156,7 +156,6 @@ func Wind(g jobs.Gang, plan nest.Plan) (Winding, error) {
 	}
 	w.Cores = countCores(w)
 	w.Passes = passes(plan, w.Versions)
-	var err error
 	if w.Stock, err = pull(g, w.Web); err != nil {
 		return Winding{}, err
 	}
@@ -167,20 +166,39 @@ func Wind(g jobs.Gang, plan nest.Plan) (Winding, error) {
 	return w, nil
 }
 
-// checkPlan guards against a plan of another gang.
-func checkPlan(g jobs.Gang, plan nest.Plan, versions int) error {
+// ownOrder numbers the versions of a plan as the gang orders them, and takes
+// from the problem what the customer takes.
+func (w *Winding) ownOrder(p nest.Problem, plan nest.Plan) (nest.Plan, error) {
+	byID := map[string]int{}
+	for i, v := range w.Versions {
+		byID[v.ID] = i
+	}
+	for _, v := range p.Versions {
+		i, known := byID[v.ID]
+		if !known {
+			return plan, fmt.Errorf("the gang has no version %q of the problem", v.ID)
+		}
+		w.Versions[i].Most = v.Most
+	}
+	if len(plan.Sections) == 0 {
+		return plan, errors.New("the plan has no section")
+	}
+	sections := make([]nest.Section, len(plan.Sections))
 	for k, s := range plan.Sections {
-		if len(s.Lanes) != g.Die.Lanes {
-			return fmt.Errorf("section %d has %d lanes, want the die's %d", k+1, len(s.Lanes), g.Die.Lanes)
+		if len(s.Lanes) != p.Lanes || s.Rows < 1 {
+			return plan, fmt.Errorf("section %d has %d lanes and %d rows, want %d lanes and 1 row or more", k+1, len(s.Lanes), s.Rows, p.Lanes)
 		}
-		if s.Rows < 1 {
-			return fmt.Errorf("section %d has %d rows, want 1 or more", k+1, s.Rows)
-		}
+		sections[k] = nest.Section{Rows: s.Rows, Lanes: make([]int, len(s.Lanes))}
 		for lane, i := range s.Lanes {
-			if i != nest.Empty && (i < 0 || i >= versions) {
-				return fmt.Errorf("section %d lane %d holds version number %d of a gang of %d", k+1, lane+1, i, versions)
+			if i != nest.Empty && (i < 0 || i >= len(p.Versions)) {
+				return plan, fmt.Errorf("section %d, lane %d: the problem has no version number %d", k+1, lane+1, i)
 			}
+			if i != nest.Empty {
+				i = byID[p.Versions[i].ID]
+			}
+			sections[k].Lanes[lane] = i
 		}
 	}
-	return nil
+	plan.Sections = sections
+	return plan, nil
 }

@@ -43,6 +43,21 @@ func spicePlan() nest.Plan {
 	}}
 }
 
+// problemOf a gang, as far as winding looks at it.
+func problemOf(g jobs.Gang) nest.Problem {
+	p := nest.Problem{Lanes: g.Die.Lanes}
+	for _, o := range g.Orders {
+		for _, v := range o.Versions {
+			n := nest.Version{ID: v.ID, Quantity: v.Quantity}
+			if v.Overs != nil {
+				n.Most = int(decimal.NewFromInt(int64(v.Quantity)).Mul(v.Overs.Add(decimal.NewFromInt(1))).IntPart())
+			}
+			p.Versions = append(p.Versions, n)
+		}
+	}
+	return p
+}
+
 func labelsOf(rolls []Roll, version int) (labels, count int) {
 	for _, r := range rolls {
 		if r.Version == version {
@@ -54,7 +69,7 @@ func labelsOf(rolls []Roll, version int) (labels, count int) {
 }
 
 func TestRollsOfTheExamplePlan(t *testing.T) {
-	w, err := Wind(spiceGang(), spicePlan())
+	w, err := Wind(spiceGang(), problemOf(spiceGang()), spicePlan())
 	require.NoError(t, err)
 
 	a, b, c := w.Versions[0], w.Versions[1], w.Versions[2]
@@ -89,7 +104,7 @@ func at(t *testing.T, text string) jobs.Length {
 }
 
 func TestWebOfTheExamplePlan(t *testing.T) {
-	w, err := Wind(spiceGang(), spicePlan())
+	w, err := Wind(spiceGang(), problemOf(spiceGang()), spicePlan())
 	require.NoError(t, err)
 	// Recomputed: 7375 rows of 63 mm are 464.625 m; set-up 40 m, one
 	// changeover 15 m.
@@ -108,7 +123,7 @@ func TestWebOfTheExamplePlan(t *testing.T) {
 func TestStripRunsOnWhereAChangeoverLosesNoWeb(t *testing.T) {
 	g := spiceGang()
 	g.Press.ChangeoverWeb = 0
-	w, err := Wind(g, spicePlan())
+	w, err := Wind(g, problemOf(g), spicePlan())
 	require.NoError(t, err)
 	across := 0
 	for _, r := range w.Rolls {
@@ -129,7 +144,7 @@ func TestSplicesInARoll(t *testing.T) {
 	plan.Splices = []int{2875 + 500}
 
 	t.Run("a parent roll's splice is counted in the roll that it falls in", func(t *testing.T) {
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		assert.Equal(t, at(t, "2m"), w.Web.Splices)
 		assert.Equal(t, at(t, "521.625m"), w.Web.Total)
@@ -148,7 +163,7 @@ func TestSplicesInARoll(t *testing.T) {
 				g.Orders[i].Versions[j].MostSplices = &none
 			}
 		}
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		for _, r := range w.Rolls {
 			assert.Zero(t, r.Splices, r.Key)
@@ -170,7 +185,7 @@ func TestJoinedRollPrefersFewJoins(t *testing.T) {
 		{Rows: 100, Lanes: []int{1, 1, 0, 0}},
 		{Rows: 900, Lanes: []int{1, 1, 0, 0}},
 	}}
-	w, err := Wind(g, plan)
+	w, err := Wind(g, problemOf(g), plan)
 	require.NoError(t, err)
 	for _, r := range w.Rolls {
 		assert.Equal(t, 1, r.Joins, r.Key)
@@ -200,7 +215,7 @@ func TestOvers(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			g.Orders[0].Versions[0].LeaveOvers = tt.leave
 			g.Orders[0].Versions[0].Overs = tt.overs
-			w, err := Wind(g, plan)
+			w, err := Wind(g, problemOf(g), plan)
 			require.NoError(t, err)
 			v := w.Versions[0]
 			assert.Equal(t, []int{tt.full, tt.part, tt.leftOff}, []int{v.FullRolls, v.PartRolls, v.LeftOff})
@@ -222,7 +237,7 @@ func TestRollsByDiameter(t *testing.T) {
 	v.LabelsPerRoll, v.MaxDiameter = 0, 200*mm
 	g.Orders = []jobs.Order{{ID: "101", Versions: []jobs.Version{v}}}
 	g.Die.Lanes = 1
-	w, err := Wind(g, nest.Plan{Sections: []nest.Section{{Rows: 20000, Lanes: []int{0}}}})
+	w, err := Wind(g, problemOf(g), nest.Plan{Sections: []nest.Section{{Rows: 20000, Lanes: []int{0}}}})
 	require.NoError(t, err)
 	per := w.Versions[0].LabelsPerRoll
 	// Recomputed: π(200² − 86²)/(4·0.145) mm of web, less 1000 mm, by 63 mm.
@@ -238,7 +253,7 @@ func TestLiftingLimit(t *testing.T) {
 	g.Orders = []jobs.Order{{ID: "101", Versions: []jobs.Version{version("A", 30000)}}}
 	g.Orders[0].Versions[0].LabelsPerRoll = 15000
 	g.Die.Lanes = 1
-	w, err := Wind(g, nest.Plan{Sections: []nest.Section{{Rows: 30000, Lanes: []int{0}}}})
+	w, err := Wind(g, problemOf(g), nest.Plan{Sections: []nest.Section{{Rows: 30000, Lanes: []int{0}}}})
 	require.NoError(t, err)
 	// 0.108 m × 946 m × 158 g/m², recomputed.
 	assert.InDelta(t, 16.14, w.Rolls[0].Kilograms, 0.005)
@@ -250,7 +265,7 @@ func TestEachWindingTurnsTheLeadingEdge(t *testing.T) {
 	for windings, want := range map[int]jobs.Edge{0: jobs.EdgeTop, 1: jobs.EdgeBottom, 2: jobs.EdgeTop, 3: jobs.EdgeBottom} {
 		g := spiceGang()
 		g.Rewinder.Windings = windings
-		w, err := Wind(g, spicePlan())
+		w, err := Wind(g, problemOf(g), spicePlan())
 		require.NoError(t, err)
 		assert.Equal(t, want, w.Versions[0].PressEdge, "%d windings", windings)
 	}
@@ -259,16 +274,16 @@ func TestEachWindingTurnsTheLeadingEdge(t *testing.T) {
 func TestLeadingEdgesThatShareAWeb(t *testing.T) {
 	g := spiceGang()
 	g.Orders[0].Versions[1].Wind.Edge = jobs.EdgeBottom
-	w, err := Wind(g, spicePlan())
+	w, err := Wind(g, problemOf(g), spicePlan())
 	require.NoError(t, err)
 	assert.Equal(t, []bool{false, true, false}, []bool{w.Versions[0].Turned, w.Versions[1].Turned, w.Versions[2].Turned})
 
 	g.Orders[0].Versions[1].Wind.Edge = jobs.EdgeLeft
-	_, err = Wind(g, spicePlan())
+	_, err = Wind(g, problemOf(g), spicePlan())
 	assert.EqualError(t, err, "versions A (top first) and B (left first) cannot share a web: one copy would have to turn by 90° on a label of 105mm × 60mm, and only leading edges that differ by 180° can be ganged")
 
 	g.Die.Around = g.Die.Across
-	w, err = Wind(g, spicePlan())
+	w, err = Wind(g, problemOf(g), spicePlan())
 	require.NoError(t, err, "a square label may stand at a right angle")
 	assert.True(t, w.Versions[1].AtRightAngle)
 }
@@ -283,7 +298,7 @@ func TestParentRolls(t *testing.T) {
 
 	t.Run("spliced inside a section", func(t *testing.T) {
 		plan.Splices, plan.RollChanges = []int{2875 + 900}, nil
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		// 40 + 181.125 + 15 + 900 × 0.063 = 292.825 m, and the splice's 2 m.
 		assert.Equal(t, []Parent{
@@ -297,7 +312,7 @@ func TestParentRolls(t *testing.T) {
 	})
 	t.Run("changed between two sections", func(t *testing.T) {
 		plan.Splices, plan.RollChanges = nil, []int{1}
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		assert.Equal(t, at(t, "236.125m"), w.Stock.Parents[0].To, "the changeover's web comes off the old roll, which has it")
 		assert.False(t, w.Stock.Parents[0].SplicedInside)
@@ -305,18 +320,18 @@ func TestParentRolls(t *testing.T) {
 	t.Run("lost web comes off the new roll where the old one has not enough", func(t *testing.T) {
 		g.Stock.RollLength = 293 * jobs.Metre
 		plan.Splices, plan.RollChanges = []int{2875 + 900}, nil
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		assert.Equal(t, at(t, "292.825m"), w.Stock.Parents[0].To)
 		g.Press.RunningWaste = decimal.RequireFromString("0.5")
-		w, err = Wind(g, plan)
+		w, err = Wind(g, problemOf(g), plan)
 		require.NoError(t, err)
 		assert.Equal(t, 1, w.Stock.Spare)
 		assert.Equal(t, 3, w.Stock.Rolls())
 	})
 	t.Run("a plan that takes more off a roll than it holds", func(t *testing.T) {
 		plan.Splices, plan.RollChanges = nil, nil
-		_, err := Wind(g, plan)
+		_, err := Wind(g, problemOf(g), plan)
 		require.ErrorIs(t, err, ErrCannotWind)
 		assert.ErrorContains(t, err, "takes 519.625m off parent roll 1, which holds 293m")
 	})
@@ -325,7 +340,7 @@ func TestParentRolls(t *testing.T) {
 func TestPassesGroupLanesThatShareAShaft(t *testing.T) {
 	g := spiceGang()
 	g.Orders[0].Versions[1].Core = 40 * mm
-	w, err := Wind(g, spicePlan())
+	w, err := Wind(g, problemOf(g), spicePlan())
 	require.NoError(t, err)
 	assert.Equal(t, []Pass{
 		{Section: 1, Lanes: []int{1, 2, 3, 4}, Core: 76 * mm, Face: jobs.FaceOut, LabelsPerRoll: 1000},
@@ -369,17 +384,52 @@ func TestRefusals(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			g := spiceGang()
 			tt.change(&g)
-			_, err := Wind(g, spicePlan())
+			_, err := Wind(g, problemOf(g), spicePlan())
 			require.EqualError(t, err, tt.want)
 			assert.Equal(t, tt.cannot, errors.Is(err, ErrCannotWind))
 		})
 	}
 }
 
+func TestVersionsOfAProblemMayStandInAnotherOrder(t *testing.T) {
+	g := spiceGang()
+	p := problemOf(g)
+	p.Versions[0], p.Versions[2] = p.Versions[2], p.Versions[0]
+	plan := spicePlan()
+	for _, s := range plan.Sections {
+		for lane := range s.Lanes {
+			s.Lanes[lane] = 2 - s.Lanes[lane]
+		}
+	}
+	turned, err := Wind(g, p, plan)
+	require.NoError(t, err)
+	plain, err := Wind(g, problemOf(g), spicePlan())
+	require.NoError(t, err)
+	assert.Equal(t, plain, turned)
+}
+
+func TestPlanOfAnotherProblemIsRefused(t *testing.T) {
+	g := spiceGang()
+	for _, plan := range []nest.Plan{
+		{Sections: []nest.Section{{Rows: 1, Lanes: []int{0, 1, 2}}}},
+		{Sections: []nest.Section{{Rows: 0, Lanes: []int{0, 1, 2, 2}}}},
+		{Sections: []nest.Section{{Rows: 1, Lanes: []int{0, 1, 2, 3}}}},
+	} {
+		_, err := Wind(g, problemOf(g), plan)
+		assert.ErrorContains(t, err, "section 1")
+	}
+	p := problemOf(g)
+	p.Versions[1].ID = "X"
+	_, err := Wind(g, p, spicePlan())
+	assert.EqualError(t, err, `the gang has no version "X" of the problem`)
+	_, err = Wind(g, problemOf(g), nest.Plan{})
+	assert.EqualError(t, err, "the plan has no section")
+}
+
 func TestBareProblemIsWoundWithoutLengths(t *testing.T) {
 	g := jobs.Gang{ID: "bare", Die: jobs.Die{Lanes: 4}, Bare: &jobs.BareCosts{}, Orders: []jobs.Order{{Versions: []jobs.Version{
 		{ID: "A", Quantity: 4500}, {ID: "B", Quantity: 9000}, {ID: "C", Quantity: 16000}}}}}
-	w, err := Wind(g, spicePlan())
+	w, err := Wind(g, problemOf(g), spicePlan())
 	require.NoError(t, err)
 	assert.Len(t, w.Rolls, 3)
 	assert.Zero(t, w.Web.Total)
@@ -403,7 +453,7 @@ func TestInvariants(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 2026))
 	for n := range 400 {
 		g, plan := randomGang(random)
-		w, err := Wind(g, plan)
+		w, err := Wind(g, problemOf(g), plan)
 		require.NoError(t, err, "case %d", n)
 
 		planned := make([]int, len(w.Versions))

@@ -128,7 +128,7 @@ func (w Web) piece(version, lane, from, to int) Piece {
 // that follow each other in a lane with no web lost between them.
 func (w Web) strips(g jobs.Gang, plan nest.Plan, versions int) [][]Piece {
 	strips := make([][]Piece, versions)
-	started := make([]int, g.Die.Lanes) // row at which the strip of a lane began
+	started := make([]int, len(plan.Sections[0].Lanes)) // row at which the strip of a lane began
 	for k, s := range plan.Sections {
 		for lane, version := range s.Lanes {
 			if version == nest.Empty {
