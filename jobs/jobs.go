@@ -62,8 +62,12 @@ type Version struct {
 	// Unders and Overs are fractions (0.05 is 5 %) that the customer accepts;
 	// nil takes the policy's.
 	Unders, Overs *decimal.Decimal
-	// BillOvers says that overs within the tolerance are billed.
-	BillOvers bool
+	// AllOvers says that the customer takes all overs, whatever the policy
+	// limits; Overs is then nil.
+	AllOvers bool
+	// BillOvers says that overs within the tolerance are billed, FreeOvers
+	// that they are not whatever the policy says; at most one is set.
+	BillOvers, FreeOvers bool
 	// UnitPrice billed for one label; zero where not known.
 	UnitPrice decimal.Decimal
 	// InkPerLabel is money for ink or clicks on one label; zero takes the
@@ -213,6 +217,12 @@ type Rules struct {
 	LeastRows              int
 	LeastSection           Length     // the same as a length; 0 is none
 	Together, Apart        [][]string // version ids
-	WholeRolls             string     // "", "prefer" or "require"
+	WholeRolls             string     // "", WholeRollsPreferred or WholeRollsRequired
 	WholeRollSaving        decimal.Decimal
 }
+
+// What Rules.WholeRolls may say.
+const (
+	WholeRollsPreferred = "prefer"
+	WholeRollsRequired  = "require"
+)
