@@ -25,7 +25,7 @@ type Run struct {
 // is the gang's problem, as g.Problem gives it.
 func Describe(g jobs.Gang, p nest.Problem, r nest.Result, run Run) Gang {
 	count := nest.Recount(p, r.Plan)
-	places := Places(g)
+	places := g.Places()
 	out := Gang{
 		ID:       g.ID,
 		Lanes:    p.Lanes,

@@ -187,7 +187,7 @@ func TestPlacesOfMoney(t *testing.T) {
 		{"abstract costs have two", jobs.Gang{Bare: &jobs.BareCosts{Row: decimal.NewFromInt(1)}}, 2},
 		{"or as many as they need", jobs.Gang{Bare: &jobs.BareCosts{Row: decimal.RequireFromString("0.0625")}}, 4},
 	} {
-		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, Places(tt.g)) })
+		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, tt.g.Places()) })
 	}
 }
 

@@ -1,10 +1,8 @@
-package planfile
+package jobs
 
 import (
 	"github.com/shopspring/decimal"
 	"golang.org/x/text/currency"
-
-	"laneplan/jobs"
 )
 
 // mostPlaces of abstract costs that are written: beyond them a sum of floats
@@ -14,7 +12,7 @@ const mostPlaces = 6
 // Places is the number of decimals that a gang's money has in a plan: those
 // of its currency's smallest unit (ISO 4217), or, for abstract costs, two or
 // as many as the costs have.
-func Places(g jobs.Gang) int32 {
+func (g Gang) Places() int32 {
 	if unit, err := currency.ParseISO(g.Currency); err == nil {
 		scale, _ := currency.Standard.Rounding(unit)
 		return int32(scale)
