@@ -43,6 +43,9 @@ func Validate(p Problem) error {
 	if f := p.Costs.Fixed; math.IsNaN(f) || math.Abs(f) > maxMoney {
 		v.fault(-1, "Costs.Fixed", "%v: want a number between -1e15 and 1e15", f)
 	}
+	if c := p.Costs; c.WholeRollSaving > c.Section {
+		v.fault(-1, "Costs.WholeRollSaving", "%v: want at most Costs.Section, %v, or every section cut in two would earn money", c.WholeRollSaving, c.Section)
+	}
 	v.limits()
 	v.money(-1, "Press.SetupMinutes", p.Press.SetupMinutes)
 	v.money(-1, "Press.RowMinutes", p.Press.RowMinutes)

@@ -45,6 +45,7 @@ func TestValidate(t *testing.T) {
 		{"no number", func(p *Problem) { p.Costs.Section = math.NaN() }, "Costs.Section NaN: want a number from 0 to 1e15"},
 		{"endless cost", func(p *Problem) { p.Costs.LaneRun = math.Inf(1) }, "Costs.LaneRun +Inf: want a number from 0 to 1e15"},
 		{"negative saving", func(p *Problem) { p.Costs.WholeRollSaving = -1 }, "Costs.WholeRollSaving -1: want a number from 0 to 1e15"},
+		{"a saving above the cost of a section", func(p *Problem) { p.Costs.WholeRollSaving = 1.5 }, "Costs.WholeRollSaving 1.5: want at most Costs.Section, 1, or every section cut in two would earn money"},
 		{"endless fixed cost", func(p *Problem) { p.Costs.Fixed = math.Inf(-1) }, "Costs.Fixed -Inf: want a number between -1e15 and 1e15"},
 		{"negative sections", func(p *Problem) { p.Limits.Sections = -1 }, "Limits.Sections -1: want a whole number from 0 to 1000000000"},
 		{"negative most sections", func(p *Problem) { p.Limits.MostSections = -1 }, "Limits.MostSections -1: want a whole number from 0 to 1000000000"},
