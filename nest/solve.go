@@ -1,6 +1,9 @@
 package nest
 
 import (
+	"context"
+	"fmt"
+	"math"
 	"time"
 
 	"laneplan/solver"
@@ -24,6 +27,9 @@ type Options struct {
 	Seed int64
 	// Workers is the number of goroutines; 0 is the number of cores.
 	Workers int
+	// Unit is the smallest unit of money: a plan within half of it of the
+	// bound counts as proven. 0 is none.
+	Unit float64
 	// Start is a plan to begin from; it must pass Check.
 	Start *Plan
 	// Progress, if not nil, is called from one goroutine whenever the
@@ -71,4 +77,76 @@ type Result struct {
 	Work   float64
 	Time   time.Duration
 	Seed   int64
+}
+
+// Solve searches the cheapest plan for a problem and proves a bound on what
+// any plan must cost. It stops at the proof, at a limit of the options or
+// when ctx ends, always with the best plan, which passed Check.
+//
+// Errors: a fault in the problem (see Validate) or in the options;
+// *Infeasible where no plan can meet the demands; *NoPlan where a limit came
+// before the first plan.
+func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
+	if err := Validate(p); err != nil {
+		return Result{}, err
+	}
+	if err := o.validate(); err != nil {
+		return Result{}, err
+	}
+	in := compile(&p)
+	if reasons := in.clashes(); len(reasons) > 0 {
+		return Result{}, &Infeasible{Reasons: reasons}
+	}
+	limited := ctx
+	if o.Time > 0 {
+		var cancel context.CancelFunc
+		limited, cancel = context.WithTimeout(ctx, o.Time)
+		defer cancel()
+	}
+	s := newSearch(limited, in, o)
+	if o.Start != nil {
+		if err := Check(p, *o.Start); err != nil {
+			return Result{}, fmt.Errorf("the starting plan: %w", err)
+		}
+		d := in.draftOf(*o.Start)
+		in.finish(d)
+		s.merge([]outcome{{drafts: []*draft{d}, by: "starting plan"}})
+	}
+	s.run()
+	r := Result{Stop: s.stop, Work: s.work, Time: time.Since(s.started), Seed: o.Seed}
+	if s.best == nil {
+		return r, &NoPlan{Stop: s.stop}
+	}
+	r.Plan = in.plan(s.best)
+	if o.Start != nil && o.Start.Cost.Total <= r.Plan.Cost.Total {
+		r.Plan = *o.Start
+	}
+	if err := Check(p, r.Plan); err != nil {
+		return r, fmt.Errorf("internal error: the plan breaks a rule: %w", err)
+	}
+	r.Bound = math.Min(in.money(s.bound()), r.Plan.Cost.Total)
+	r.Gap = gap(r.Plan.Cost.Total, r.Bound)
+	if s.stop == StopProven {
+		r.Bound, r.Gap, r.Proven = r.Plan.Cost.Total, 0, true
+	}
+	if s.boundErr != nil {
+		return r, fmt.Errorf("proving a bound: %w", s.boundErr)
+	}
+	return r, nil
+}
+
+func (o *Options) validate() error {
+	switch {
+	case o.Gap < 0 || o.Gap >= 1 || math.IsNaN(o.Gap):
+		return fmt.Errorf("nest: Gap %v is not between 0 and 1", o.Gap)
+	case o.Work < 0 || math.IsNaN(o.Work):
+		return fmt.Errorf("nest: Work %v is negative", o.Work)
+	case o.Time < 0:
+		return fmt.Errorf("nest: Time %v is negative", o.Time)
+	case o.Workers < 0:
+		return fmt.Errorf("nest: Workers %d is negative", o.Workers)
+	case o.Unit < 0 || math.IsNaN(o.Unit):
+		return fmt.Errorf("nest: Unit %v is negative", o.Unit)
+	}
+	return nil
 }

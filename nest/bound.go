@@ -1,0 +1,380 @@
+package nest
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"sort"
+
+	"laneplan/solver"
+)
+
+// The configuration bound. A column is one section: lane counts a, length x,
+// useful delivery u_v = min(a_v·x, d_v), where d_v is the quantity beyond
+// which a label of v earns nothing. The linear programme over all columns,
+//
+//	min  Σ_c (row·x_c) λ_c + Σ_v labels_v(q_v)
+//	s.t. Σ_c u_cv λ_c ≥ q_v  (π_v),  Σ_c λ_c = K  (σ),  λ ≥ 0
+//
+// relaxes every plan of K sections. Its value is never trusted: for any
+// π ≥ 0, whoever proposes it,
+//
+//	Σ_v min_q (labels_v(q) + π_v·q) + K·min_c (row·x_c - Σ_v π_v·u_cv)
+//
+// is a bound (weak duality), a line in K that is evaluated here exactly,
+// and HiGHS only proposes good π. The best column for π and a length x takes
+// the L largest of the marginals π_v·(min(jx, d_v) - min((j-1)x, d_v)), which
+// fall in j; and only x next to d_v/j need be tried, since in between the
+// value is linear in x.
+
+// line is a bound base + slope·K on the cost, section cost left out, of
+// plans with K sections.
+type line struct{ base, slope float64 }
+
+type bounder struct {
+	in      *instance
+	target  []int // d_v
+	most    []int // lanes that a version may have in a section
+	columns []column
+	known   map[string]bool
+	lines   []line
+	solved  map[int]bool // numbers of sections whose programme was solved
+	extra   float64      // lane runs and other costs that no plan escapes
+	rolls   float64      // saving a section may earn
+	whole   bool         // the cost is a whole number of rows
+
+	sections float64 // Σλ of the free programme
+	lengths  []int
+	frozen   []line // what rounds may read while a job adds lines
+	isFrozen bool
+}
+
+// freeze lets cost read the lines of now while improve adds to them.
+func (b *bounder) freeze() { b.frozen, b.isFrozen = b.lines[:len(b.lines):len(b.lines)], true }
+
+// thaw shows the lines that were added.
+func (b *bounder) thaw() { b.isFrozen = false }
+
+type column struct {
+	x      int
+	lanes  []int32 // version, lanes pairs
+	useful []float64
+}
+
+func newBounder(in *instance) *bounder {
+	b := &bounder{in: in, known: map[string]bool{}, solved: map[int]bool{}, whole: !in.priced && in.row > 0}
+	for v := 0; v < in.count; v++ {
+		c := &in.price[v]
+		d := in.need[v]
+		if c.short > c.label {
+			d = in.quantity[v]
+			if c.over > c.label {
+				d = in.most[v]
+			}
+		} else if in.priced && c.over > c.label && c.short == c.label && in.most[v] < math.MaxInt/4 {
+			d = in.most[v]
+		}
+		b.target = append(b.target, d)
+		most := in.lanes
+		if in.rules != nil {
+			most = min(most, in.rules.mostLane[v])
+		}
+		b.most = append(b.most, most)
+		if in.laneRun > 0 && !c.filler {
+			b.extra += in.laneRun
+		}
+	}
+	if in.rules != nil {
+		b.rolls = in.rules.rollSaving
+	}
+	// Candidate lengths, once.
+	seen := map[int]bool{}
+	add := func(x int) {
+		x = max(in.least, x)
+		if !seen[x] {
+			seen[x] = true
+			b.lengths = append(b.lengths, x)
+		}
+	}
+	add(in.least)
+	for v, d := range b.target {
+		for j := 1; j <= b.most[v]; j++ {
+			low := d / j / in.frame * in.frame
+			add(low)
+			add(in.roundUp((d + j - 1) / j))
+		}
+	}
+	sort.Ints(b.lengths)
+	return b
+}
+
+// price finds the column of least row·x - Σ π·u; with want it also collects
+// the best columns of other lengths that are below 'limit'.
+func (b *bounder) price(pi []float64, limit float64, want int) (least float64, found []column) {
+	L := b.in.lanes
+	type gain struct {
+		v     int32
+		value float64
+	}
+	type candidate struct {
+		x     int
+		value float64
+	}
+	heap := make([]gain, 0, L+1)
+	order := make([]int, 0, len(pi))
+	for v, p := range pi {
+		if p > 0 {
+			order = append(order, v)
+		}
+	}
+	// Versions with large marginals first, so that the rest is cut early.
+	sort.SliceStable(order, func(i, j int) bool {
+		return pi[order[i]]*float64(b.target[order[i]]) > pi[order[j]]*float64(b.target[order[j]])
+	})
+	fill := func(x int) float64 {
+		heap = heap[:0]
+		for _, v := range order {
+			rest := b.target[v]
+			if len(heap) == L && pi[v]*float64(rest) <= heap[L-1].value {
+				break // the order says that no later version has more
+			}
+			for j := 0; j < b.most[v] && rest > 0; j++ {
+				value := pi[v] * float64(min(x, rest))
+				if len(heap) == L && value <= heap[L-1].value {
+					break
+				}
+				i := len(heap)
+				if i < L {
+					heap = append(heap, gain{})
+				} else {
+					i = L - 1
+				}
+				for ; i > 0 && heap[i-1].value < value; i-- {
+					heap[i] = heap[i-1]
+				}
+				heap[i] = gain{int32(v), value}
+				rest -= x
+			}
+		}
+		total := b.in.row * float64(x)
+		for _, g := range heap {
+			total -= g.value
+		}
+		return total
+	}
+	var below []candidate
+	least = math.Inf(1)
+	for _, x := range b.lengths {
+		value := fill(x)
+		least = math.Min(least, value)
+		if want > 0 && value < limit {
+			below = append(below, candidate{x, value})
+		}
+	}
+	sort.SliceStable(below, func(i, j int) bool { return below[i].value < below[j].value })
+	for _, c := range below {
+		if len(found) == want {
+			break
+		}
+		fill(c.x)
+		lanes := make([]int, len(pi))
+		for _, g := range heap {
+			lanes[g.v]++
+		}
+		if col, fresh := b.column(c.x, lanes); fresh {
+			found = append(found, col)
+		}
+	}
+	return least, found
+}
+
+// column makes a column of lane counts; fresh is false where it is known.
+func (b *bounder) column(x int, lanes []int) (c column, fresh bool) {
+	c.x = x
+	for v, a := range lanes {
+		if a > 0 {
+			c.lanes = append(c.lanes, int32(v), int32(a))
+			c.useful = append(c.useful, float64(min(a*x, b.target[v])))
+		}
+	}
+	key := fmt.Sprint(x, c.lanes)
+	if b.known[key] {
+		return c, false
+	}
+	b.known[key] = true
+	return c, true
+}
+
+// add makes the sections of a draft columns of the programme.
+func (b *bounder) add(d *draft) {
+	L := b.in.lanes
+	for k, x := range d.rows {
+		lanes := make([]int, b.in.count)
+		for _, v := range d.lanes[k*L : k*L+L] {
+			if int(v) < b.in.count {
+				lanes[v]++
+			}
+		}
+		if c, fresh := b.column(x, lanes); fresh {
+			b.columns = append(b.columns, c)
+		}
+	}
+}
+
+// evaluate turns multipliers into a line that is a bound, and keeps it.
+func (b *bounder) evaluate(pi []float64, least float64) line {
+	base := 0.0
+	for v, p := range pi {
+		base += b.leastLabels(v, p)
+	}
+	l := line{base, least}
+	b.lines = append(b.lines, l)
+	return l
+}
+
+// leastLabels is min over q of labels(q) + π·q.
+func (b *bounder) leastLabels(v int, pi float64) float64 {
+	in := b.in
+	low := math.Inf(1)
+	for _, q := range [3]int{in.need[v], in.quantity[v], in.most[v]} {
+		if q >= in.need[v] && q <= b.target[v] {
+			low = math.Min(low, in.labels(v, q, 1)+pi*float64(q))
+		}
+	}
+	if in.price[v].filler {
+		low = math.Min(low, in.price[v].elsewhere)
+	}
+	return low
+}
+
+// cost is the bound, in rows, on plans with K sections; 0 rows is the least
+// it can say.
+func (b *bounder) cost(sections int) float64 {
+	best := b.in.row * float64(max(b.in.target, sections*b.in.least))
+	if b.in.priced {
+		best = math.Inf(-1)
+	}
+	lines := b.lines
+	if b.isFrozen {
+		lines = b.frozen
+	}
+	for _, l := range lines {
+		best = math.Max(best, l.base+l.slope*float64(sections))
+	}
+	if b.whole {
+		// A plan's rows are whole frames; the tolerance keeps a bound that
+		// is whole by nature from being rounded up by noise.
+		frame := float64(b.in.frame)
+		best = math.Max(0, math.Ceil(best/frame-1e-6)*frame)
+	} else {
+		best -= 1e-9 * (1 + math.Abs(best))
+	}
+	return best + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
+}
+
+// improve solves the programme for K sections (0: free) by column
+// generation and adds the lines that its multipliers give. It returns the
+// work done.
+func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int) (float64, error) {
+	work := 0.0
+	bestLine := math.Inf(-1)
+	for round := 0; round < 200 && ctx.Err() == nil; round++ {
+		m := b.master(sections)
+		r, err := engine.Solve(ctx, m, solver.Options{})
+		if err != nil {
+			return work, fmt.Errorf("solving the configuration programme: %w", err)
+		}
+		work += 0.01 + float64(r.Iterations)*1e-4
+		if r.Status == solver.Interrupted {
+			return work, nil
+		}
+		if r.Status != solver.Optimal {
+			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
+		}
+		pi := make([]float64, b.in.count)
+		for v := range pi {
+			pi[v] = math.Max(0, r.RowDuals[v])
+		}
+		sigma := -b.in.section
+		if sections > 0 {
+			sigma = r.RowDuals[b.in.count]
+		}
+		if sections == 0 {
+			b.sections = 0
+			for c := range b.columns {
+				b.sections += r.Values[c]
+			}
+		}
+		least, found := b.price(pi, sigma-1e-7*(1+math.Abs(sigma)), 1+b.in.count/2)
+		work += float64(len(b.lengths)*b.in.count) * 5e-8
+		l := b.evaluate(pi, least)
+		bestLine = math.Max(bestLine, l.base+l.slope*float64(sections))
+		b.columns = append(b.columns, found...)
+		if len(found) == 0 {
+			break
+		}
+		// Close enough: the bound that is proven already rounds to the value.
+		if sections > 0 && r.Objective-bestLine < 1e-6*(1+math.Abs(r.Objective)) {
+			break
+		}
+	}
+	b.solved[sections] = true
+	return work, nil
+}
+
+// master is the programme over the columns so far. Artificial columns of a
+// high cost keep it feasible.
+func (b *bounder) master(sections int) *solver.Model {
+	in := b.in
+	m := &solver.Model{Name: "configuration"}
+	rows := make([]solver.Row, in.count, in.count+1)
+	for v := range rows {
+		rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: float64(b.target[v]), Upper: solver.Inf}
+	}
+	convex := solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
+	for _, c := range b.columns {
+		cost := in.row * float64(c.x)
+		if sections == 0 {
+			cost += in.section
+		}
+		at := len(m.Columns)
+		m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: solver.Inf})
+		for i, u := range c.useful {
+			v := c.lanes[2*i]
+			rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: at, Value: u})
+		}
+		convex.Entries = append(convex.Entries, solver.Entry{Column: at, Value: 1})
+	}
+	for v := range rows {
+		d := b.target[v]
+		piece := func(width int, cost float64) {
+			if width > 0 {
+				rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: 1})
+				m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: float64(width)})
+			}
+		}
+		c := &in.price[v]
+		if d > in.quantity[v] {
+			piece(d-in.quantity[v], c.over-c.label)
+		}
+		if q := min(d, in.quantity[v]); q > in.need[v] {
+			piece(q-in.need[v], c.short-c.label)
+		}
+		if c.filler {
+			rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: float64(d)})
+			m.Columns = append(m.Columns, solver.Column{Cost: c.elsewhere - in.labels(v, d, 1), Upper: 1})
+		}
+		// Artificial: one label for more than any plan pays.
+		rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: 1})
+		m.Columns = append(m.Columns, solver.Column{Cost: 4*in.row + (in.section+1)/float64(max(1, d))*4 + c.label + c.short + c.over, Upper: solver.Inf})
+	}
+	m.Rows = rows
+	if sections > 0 {
+		for _, sign := range [2]float64{1, -1} {
+			convex.Entries = append(convex.Entries, solver.Entry{Column: len(m.Columns), Value: sign})
+			m.Columns = append(m.Columns, solver.Column{Cost: 4 * (in.row*float64(in.needed) + in.section), Upper: solver.Inf})
+		}
+		m.Rows = append(m.Rows, convex)
+	}
+	return m
+}

@@ -1,0 +1,425 @@
+package nest
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"sort"
+	"sync"
+	"time"
+)
+
+// The search runs in rounds. Every round has the same few tasks whatever the
+// number of cores; each task draws from its own stream of random numbers and
+// stops by work, not by the clock; results are merged in the order of the
+// tasks. So the same seed and work limit give the same plan on any number of
+// cores. The bound's linear programmes run beside the rounds and are joined
+// at a round that their size, not their speed, decides.
+type search struct {
+	in      *instance
+	o       Options
+	ctx     context.Context
+	started time.Time
+
+	bounds *bounder
+	prover *prover
+	pool   []*draft // best first
+	best   *draft
+
+	round  int
+	work   float64
+	effort float64 // grows when nothing gets better
+	idle   int     // rounds without a better plan
+	guess  int     // sections to start an annealing with
+
+	job      *boundJob
+	boundErr error
+
+	foundBy   string
+	lastCost  float64
+	lastBound float64
+	stop      Stop
+}
+
+const (
+	tasks      = 4 // of one round
+	poolSize   = 8
+	firstMoves = 100_000
+	// stepsPerUnit are the box-search steps that take as long as a million
+	// annealing moves, measured by BenchmarkAnneal and BenchmarkBox.
+	stepsPerUnit = 10_000_000
+)
+
+// boundJob is one improvement of the bound, under way beside the rounds.
+type boundJob struct {
+	joinAt int
+	done   chan struct{}
+	work   float64
+	err    error
+}
+
+type outcome struct {
+	drafts []*draft
+	work   float64
+	by     string
+}
+
+func newSearch(ctx context.Context, in *instance, o Options) *search {
+	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1)}
+	s.bounds = newBounder(in)
+	s.prover = newProver(in, s.bounds)
+	return s
+}
+
+// run searches until a limit or the proof stops it.
+func (s *search) run() {
+	for {
+		s.startBound()
+		s.merge(s.runRound())
+		s.joinBound()
+		s.report(false)
+		if s.finished() {
+			break
+		}
+		s.round++
+	}
+	if s.job != nil {
+		<-s.job.done
+	}
+	s.report(true)
+}
+
+func (s *search) finished() bool {
+	cost, bound := s.cost(), s.bound()
+	switch {
+	case s.best != nil && bound >= cost-s.unit(cost):
+		s.stop = StopProven
+	case s.ctx.Err() == context.Canceled:
+		s.stop = StopContext
+	case s.ctx.Err() != nil:
+		s.stop = StopTime
+	case s.best != nil && s.o.Gap > 0 && gap(cost, bound) <= s.o.Gap:
+		s.stop = StopGap
+	case s.o.Work > 0 && s.work >= s.o.Work:
+		s.stop = StopWork
+	default:
+		return false
+	}
+	return true
+}
+
+// unit is the difference in cost, in rows, that counts as none.
+func (s *search) unit(cost float64) float64 {
+	return math.Max(s.o.Unit/s.in.rowMoney*0.5, 1e-9*(1+math.Abs(cost)))
+}
+
+func (s *search) cost() float64 {
+	if s.best == nil {
+		return math.Inf(1)
+	}
+	return s.best.cost
+}
+
+// bound is proven, in rows, without the fixed cost.
+func (s *search) bound() float64 {
+	cost := s.cost()
+	first, last := s.sectionRange(cost)
+	low := math.Inf(1)
+	for k := first; k <= last; k++ {
+		low = math.Min(low, s.prover.bound(s.bounds, k))
+	}
+	if s.in.exact == 0 && s.in.section == 0 {
+		low = math.Min(low, s.in.row*float64(s.in.target)+s.prover.base-s.bounds.rolls*float64(s.in.target))
+	}
+	low = math.Max(low, s.lastBound)
+	return math.Min(low, cost)
+}
+
+// sectionRange gives the numbers of sections that a plan no dearer than
+// 'cost' may have.
+func (s *search) sectionRange(cost float64) (first, last int) {
+	in := s.in
+	if in.exact > 0 {
+		return in.exact, in.exact
+	}
+	must := 0
+	for v := 0; v < in.count; v++ {
+		if !in.price[v].filler {
+			must++
+		}
+	}
+	each := in.lanes
+	if in.rules != nil && in.rules.versionsPerSection > 0 {
+		each = min(each, in.rules.versionsPerSection)
+	}
+	first = max(1, (must+each-1)/each)
+	last = first + 4*in.count + 16
+	if in.atMost > 0 {
+		last = min(last, in.atMost)
+	}
+	if net := in.section - s.bounds.rolls; net > 0 && !math.IsInf(cost, 1) {
+		most := (cost - s.prover.base - in.row*float64(in.target) - s.bounds.rolls) / net
+		last = min(last, max(first, int(math.Floor(most+1e-9))))
+	}
+	return first, max(first, last)
+}
+
+// startBound begins the next linear programme of the bound: for the number
+// of sections whose bound is lowest.
+func (s *search) startBound() {
+	if s.o.Engine == nil || s.job != nil || s.boundErr != nil || s.ctx.Err() != nil {
+		return
+	}
+	sections := 0
+	if s.bounds.solved[0] || s.in.exact > 0 || s.in.section == 0 {
+		first, last := s.sectionRange(s.cost())
+		low := math.Inf(1)
+		for k := first; k <= last; k++ {
+			if c := s.prover.bound(s.bounds, k); c < low {
+				low, sections = c, k
+			}
+		}
+		if low >= s.cost()-s.unit(s.cost()) || s.bounds.solved[sections] {
+			return
+		}
+	}
+	job := &boundJob{done: make(chan struct{})}
+	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
+	job.joinAt = s.round + min(12, int(size/4e4))
+	if s.best != nil {
+		s.bounds.add(s.best)
+	}
+	s.job = job
+	work := func() {
+		job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections)
+		close(job.done)
+	}
+	// The bounder belongs to the job until it is joined; what the rounds need
+	// of it meanwhile they read from a copy of its lines.
+	s.bounds.freeze()
+	go work()
+}
+
+func (s *search) joinBound() {
+	if s.job == nil || s.round < s.job.joinAt && !s.limitNear() {
+		return
+	}
+	<-s.job.done
+	s.bounds.thaw()
+	s.work += s.job.work
+	if s.job.err != nil {
+		s.boundErr = s.job.err
+	}
+	s.job = nil
+	if c := s.bounds.sections; c > 0 {
+		s.guess = int(math.Ceil(1.35*c)) + 1
+	}
+}
+
+// limitNear says that this is the last round, so that nothing is left
+// unjoined.
+func (s *search) limitNear() bool {
+	return s.ctx.Err() != nil || s.o.Work > 0 && s.work >= s.o.Work
+}
+
+// runRound runs the tasks of one round.
+func (s *search) runRound() []outcome {
+	results := make([]outcome, tasks)
+	jobs := make([]func() outcome, tasks)
+	for slot := range jobs {
+		rng := newRandom(s.o.Seed, s.round*tasks+slot)
+		switch {
+		case slot == 0 && s.best != nil && s.in.row > 0:
+			jobs[slot] = s.proofTask
+		case s.best == nil || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%8 == 7 && slot == 1:
+			jobs[slot] = func() outcome { return s.freshTask(rng, slot) }
+		default:
+			from := s.pool[0]
+			if rng.below(2) == 0 {
+				from = s.pool[rng.below(len(s.pool))]
+			}
+			jobs[slot] = func() outcome { return s.improveTask(rng, from) }
+		}
+	}
+	workers := s.o.Workers
+	if workers == 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	var wg sync.WaitGroup
+	next := make(chan int, tasks)
+	for slot := range jobs {
+		next <- slot
+	}
+	close(next)
+	for range min(workers, tasks) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			for slot := range next {
+				results[slot] = jobs[slot]()
+			}
+		}()
+	}
+	wg.Wait()
+	return results
+}
+
+// units of work that one task of this round may spend.
+func (s *search) share() float64 {
+	return math.Min(0.05*float64(1+s.round), 0.5) * math.Min(s.effort, 4)
+}
+
+// freshTask anneals from a greedy start.
+func (s *search) freshTask(rng *random, slot int) outcome {
+	in := s.in
+	start := in.greedy(rng)
+	sections := s.guess
+	if sections == 0 {
+		sections = len(start.rows)*(3+slot)/6 + 2
+	} else {
+		sections += rng.below(1+sections/4) - sections/8
+	}
+	if first, _ := s.sectionRange(math.Inf(1)); sections < first {
+		sections = first
+	}
+	if in.exact > 0 {
+		sections = in.exact
+	} else if in.atMost > 0 {
+		sections = min(sections, in.atMost)
+	}
+	if len(start.rows) > sections {
+		start.rows, start.lanes = start.rows[:sections], start.lanes[:sections*in.lanes]
+	}
+	st := newState(in, sections)
+	st.load(start)
+	st.fill()
+	moves := int(float64(firstMoves) * math.Min(8, 1+0.5*float64(s.round)) * s.effort)
+	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05, cold: 0.0005, phiStart: 0.5, rng: rng})
+	out := outcome{work: float64(moves) / 1e6, by: "annealing"}
+	if d != nil {
+		in.finish(d)
+		out.drafts = append(out.drafts, d)
+	}
+	return out
+}
+
+// improveTask takes neighbourhoods of one plan until its share is spent.
+func (s *search) improveTask(rng *random, from *draft) outcome {
+	in := s.in
+	out := outcome{by: "neighbourhood"}
+	d := from
+	limit := s.share()
+	for out.work < limit && s.ctx.Err() == nil {
+		var found *draft
+		if in.rules == nil && !in.priced && in.row > 0 && rng.below(2) == 0 {
+			steps := int(200_000 * s.effort)
+			var spent int
+			found, spent = in.rebox(d, rng, steps)
+			out.work += float64(spent+2000) / stepsPerUnit
+			if found != nil {
+				out.by = "box neighbourhood"
+			}
+		} else {
+			moves := int(20_000 * s.effort)
+			found = in.reanneal(s.ctx, d, rng, moves)
+			out.work += float64(moves) / 1e6
+			if found != nil {
+				out.by = "neighbourhood"
+			}
+		}
+		if found != nil {
+			d = found
+		}
+	}
+	if d != from {
+		out.drafts = append(out.drafts, d)
+	}
+	return out
+}
+
+// proofTask closes numbers of sections.
+func (s *search) proofTask() outcome {
+	first, last := s.sectionRange(s.cost())
+	d, steps := s.prover.work(s.bounds, s.cost(), first, last, int(s.share()*stepsPerUnit))
+	out := outcome{work: float64(steps) / stepsPerUnit, by: "box search"}
+	if d != nil {
+		out.drafts = append(out.drafts, d)
+	}
+	return out
+}
+
+// merge takes the results in the order of the tasks.
+func (s *search) merge(results []outcome) {
+	better := false
+	for _, r := range results {
+		s.work += r.work
+		for _, d := range r.drafts {
+			if math.IsInf(d.cost, 1) {
+				continue
+			}
+			if s.in.less(d, s.best) {
+				if d.cost < s.cost()-1e-9 {
+					better = true
+					s.foundBy = r.by
+				}
+				s.best = d
+			}
+			s.keep(d)
+		}
+	}
+	if better {
+		s.idle, s.effort = 0, math.Max(1, s.effort/1.3)
+	} else if s.idle++; s.idle%4 == 0 {
+		s.effort = math.Min(s.effort*1.3, 20)
+	}
+}
+
+// keep puts a draft into the pool: one plan a cost, the best few.
+func (s *search) keep(d *draft) {
+	for i, other := range s.pool {
+		if math.Abs(other.cost-d.cost) < 1e-9*(1+math.Abs(d.cost)) {
+			if s.in.less(d, other) {
+				s.pool[i] = d
+			}
+			return
+		}
+	}
+	s.pool = append(s.pool, d)
+	sort.SliceStable(s.pool, func(i, j int) bool { return s.in.less(s.pool[i], s.pool[j]) })
+	if len(s.pool) > poolSize {
+		s.pool = s.pool[:poolSize]
+	}
+}
+
+// report tells of what got better.
+func (s *search) report(last bool) {
+	cost, bound := s.cost(), s.bound()
+	better := cost < s.lastCost-1e-9 || bound > s.lastBound+1e-9
+	s.lastCost, s.lastBound = cost, math.Max(bound, s.lastBound)
+	if s.o.Progress == nil || !better && !last {
+		return
+	}
+	in := s.in
+	p := Progress{Elapsed: time.Since(s.started), Work: s.work, Cost: in.money(cost), Bound: in.money(bound),
+		FoundBy: s.foundBy, Completed: last}
+	if s.best != nil {
+		p.Gap, p.Sections = gap(p.Cost, p.Bound), len(s.best.rows)
+	} else {
+		p.Gap = math.Inf(1)
+	}
+	s.o.Progress(p)
+}
+
+// money turns rows into money, the fixed cost included.
+func (in *instance) money(rows float64) float64 { return rows*in.rowMoney + in.p.Costs.Fixed }
+
+// gap is (cost - bound) / cost, never negative.
+func gap(cost, bound float64) float64 {
+	if bound >= cost {
+		return 0
+	}
+	if cost == 0 {
+		return math.Inf(1)
+	}
+	return math.Abs((cost - bound) / cost)
+}
