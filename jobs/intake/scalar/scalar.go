@@ -69,12 +69,15 @@ func Decimal(text string, least, most int64) (decimal.Decimal, error) {
 	if err != nil {
 		return decimal.Zero, fmt.Errorf("want a number, got %s", Quote(text))
 	}
-	// Equal numbers get one form, so that plain comparison of data works.
-	if number, err = decimal.NewFromString(number.String()); err != nil {
-		return decimal.Zero, err
-	}
+	number = Trim(number)
 	return number, inRange(number.GreaterThanOrEqual(decimal.NewFromInt(least)),
 		number.LessThanOrEqual(decimal.NewFromInt(most)), least, most, text)
+}
+
+// Trim drops zeros after the last decimal, so that equal numbers are equal
+// data.
+func Trim(number decimal.Decimal) decimal.Decimal {
+	return decimal.RequireFromString(number.String())
 }
 
 func decimalError(text string, least, most int64) error {

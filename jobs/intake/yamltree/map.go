@@ -60,9 +60,15 @@ func (m *Map) Has(key string) bool {
 	return m.values[key] != nil
 }
 
-// HasAny tells whether one of the fields is given.
-func (m *Map) HasAny(keys ...string) bool {
-	return slices.ContainsFunc(keys, m.Has)
+// First is the first of the keys that is given; empty where none is.
+func (m *Map) First(keys ...string) string {
+	first := ""
+	for _, key := range keys { // ask for all, so that all are known
+		if m.Has(key) && first == "" {
+			first = key
+		}
+	}
+	return first
 }
 
 func (m *Map) know(key string) {

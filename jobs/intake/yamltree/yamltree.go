@@ -22,7 +22,6 @@ import (
 	"fmt"
 	"io"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -42,7 +41,8 @@ type Tree struct {
 	root    *Map
 	maps    []*Map // all that were read, for the check of unknown fields
 	faults  fault.List
-	faulted map[string]bool // paths that have a fault
+	seen    map[fault.Fault]bool // in faults: a value may be read twice
+	faulted map[string]bool      // paths that have a fault
 }
 
 // ReadFile reads the file, of at most so many bytes, and parses it. Its error
@@ -61,7 +61,7 @@ func ReadFile(path string, most int64) (*Tree, error) {
 // Parse parses a document that states format 1. A file of another format, or
 // one that is not one document of YAML without anchors, has an empty Root.
 func Parse(file string, data []byte) *Tree {
-	t := &Tree{file: file, faulted: map[string]bool{}}
+	t := &Tree{file: file, seen: map[fault.Fault]bool{}, faulted: map[string]bool{}}
 	if t.faults = fault.CheckText(file, data); len(t.faults) > 0 {
 		return t
 	}
@@ -272,10 +272,10 @@ func (t *Tree) add(path string, node *yaml.Node, field, message, hint string) {
 	if node != nil {
 		f.Line, f.Column = node.Line, node.Column
 	}
-	if slices.Contains(t.faults, f) {
-		return
+	if !t.seen[f] {
+		t.seen[f] = true
+		t.faults.Add(f)
 	}
-	t.faults.Add(f)
 	if path != "" {
 		t.faulted[path] = true
 	}

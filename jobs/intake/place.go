@@ -1,0 +1,52 @@
+package intake
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+
+	"laneplan/jobs"
+	"laneplan/jobs/intake/yamltree"
+)
+
+// report places what is wrong with a gang in the file that it was read from.
+// A value that could not be read at all has its fault already.
+func report(tree *yamltree.Tree, faults jobs.Faults) {
+	for _, fault := range faults {
+		path := locate(tree, fault.Path)
+		if tree.Faulted(path) {
+			continue
+		}
+		message := fault.Message
+		if other := locate(tree, fault.Other); fault.Other != "" && tree.Has(other) {
+			message += fmt.Sprintf(" (see line %d)", tree.Line(other))
+		}
+		tree.At(path, message, "")
+	}
+}
+
+var inVersion = regexp.MustCompile(`^(orders\[[0-9]+\]\.)?versions\[[0-9]+\]\.`)
+
+// locate turns a path of package jobs into one of the file: versions may
+// stand there without an order, and what holds for a version may be said of
+// its order or of the whole file.
+func locate(tree *yamltree.Tree, path string) string {
+	if !tree.Has("orders") {
+		path = strings.TrimPrefix(path, "orders[0].")
+		if path == "orders" {
+			path = "versions"
+		}
+	}
+	if tree.Has(path) {
+		return path
+	}
+	if prefix := inVersion.FindStringSubmatch(path); prefix != nil {
+		field := strings.TrimPrefix(path, prefix[0])
+		for _, further := range []string{prefix[1] + field, field} {
+			if tree.Has(further) && field != "id" && field != "name" {
+				return further
+			}
+		}
+	}
+	return path
+}
