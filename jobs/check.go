@@ -31,6 +31,8 @@ func (g Gang) Check() Faults {
 		c.faults.under("", g.Die.Check())
 	}
 	c.press()
+	c.faults.under("rates", g.Rates.Check())
+	c.faults.under("pricing", g.Pricing.Check())
 	c.tolerance("", g.Policy.Unders, &g.Policy.Overs)
 	c.versions()
 	c.orders()
@@ -166,6 +168,9 @@ func (c *checker) version(prefix string, o Order, v Version) {
 	}
 	if v.MaxDiameter > 0 && v.MaxDiameter <= v.Core {
 		c.faults.clash(prefix+"max_diameter", prefix+"core", "want a roll wider than its core of %s, got %s", v.Core, v.MaxDiameter)
+	}
+	if _, err := c.gang.Rates.LabelInk(v); err != nil {
+		c.faults.add(prefix+"coverage", "version %s: unknown coverage class %q, want one of the shop's rates", v.ID, v.Coverage)
 	}
 	if v.MostSplices != nil && *v.MostSplices < 0 {
 		c.faults.add(prefix+"most_splices", "want 0 or more, got %d", *v.MostSplices)

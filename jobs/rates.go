@@ -102,3 +102,72 @@ func (r Rates) LabelInk(v Version) (decimal.Decimal, error) {
 	}
 	return class.PerThousand.Shift(-3), nil
 }
+
+// Check finds what is wrong with the pricing; paths start at its fields. A
+// pricing without markup and margin is sound: it makes no price.
+func (p Pricing) Check() Faults {
+	var faults Faults
+	faults.markup("", p.Markup, p.Margin)
+	for i, class := range p.Classes {
+		path := fmt.Sprintf("classes[%d]", i)
+		if class.Markup == nil && class.Margin == nil {
+			faults.add(path, "want a markup or a margin, got neither")
+		}
+		if class.FromLabels < 0 {
+			faults.add(path+".from_labels", "want 0 or more, got %d", class.FromLabels)
+		}
+		faults.markup(path+".", class.Markup, class.Margin)
+	}
+	faults.notNegative("minimum_price", p.MinimumPrice)
+	if p.RoundTo != nil && !p.RoundTo.IsPositive() {
+		faults.add("round_to", "want an amount above 0, got %s", *p.RoundTo)
+	}
+	return faults
+}
+
+func (f *Faults) markup(prefix string, markup, margin *decimal.Decimal) {
+	if markup != nil && margin != nil {
+		f.clash(prefix+"margin", prefix+"markup", "want a markup or a margin, not both")
+	}
+	if markup != nil && markup.IsNegative() {
+		f.add(prefix+"markup", "want a markup of 0%% or more, got %s%%", markup.Shift(2))
+	}
+	if margin != nil && (margin.IsNegative() || !margin.LessThan(one)) {
+		f.add(prefix+"margin", "want a margin from 0%% to less than 100%%, got %s%%", margin.Shift(2))
+	}
+}
+
+func (f *Faults) notNegative(path string, amount *decimal.Decimal) {
+	if amount != nil && amount.IsNegative() {
+		f.add(path, "want 0 or more, got %s", *amount)
+	}
+}
+
+// Check finds what is wrong with the rates; paths start at their fields.
+func (r Rates) Check() Faults {
+	var faults Faults
+	faults.notNegative("plate_per_version", r.PlatePerVersion)
+	faults.notNegative("rip_per_version", r.RIPPerVersion)
+	faults.notNegative("rewind_hourly_rate", r.RewindHourlyRate)
+	faults.notNegative("rewind_setup_minutes", r.RewindSetupMinutes)
+	faults.notNegative("rewind_minutes_per_roll", r.RewindMinutesPerRoll)
+	faults.notNegative("core_price", r.CorePrice)
+	faults.notNegative("tag_price", r.TagPrice)
+	faults.notNegative("packing_per_roll", r.PackingPerRoll)
+	faults.notNegative("packing_per_order", r.PackingPerOrder)
+	faults.notNegative("minimum_charge", r.MinimumCharge)
+	seen := map[string]string{}
+	for i, class := range r.Coverage {
+		path := fmt.Sprintf("coverage[%d]", i)
+		switch earlier, twice := seen[class.ID]; {
+		case class.ID == "":
+			faults.add(path+".id", "want a name for the coverage class, got nothing")
+		case twice:
+			faults.clash(path+".id", earlier, "coverage class %s stands here twice: want it once", class.ID)
+		default:
+			seen[class.ID] = path + ".id"
+		}
+		faults.notNegative(path+".per_thousand", &class.PerThousand)
+	}
+	return faults
+}

@@ -60,3 +60,37 @@ func TestLabelInk(t *testing.T) {
 }
 
 func dec(text string) decimal.Decimal { return decimal.RequireFromString(text) }
+
+func TestPricingFaults(t *testing.T) {
+	tests := []struct {
+		name string
+		p    jobs.Pricing
+		want string
+	}{
+		{"nothing set is sound", jobs.Pricing{}, ""},
+		{"a margin of 100 %", jobs.Pricing{Margin: ptr("1")}, "margin: want a margin from 0% to less than 100%, got 100%"},
+		{"a negative markup", jobs.Pricing{Markup: ptr("-0.1")}, "markup: want a markup of 0% or more, got -10%"},
+		{"both", jobs.Pricing{Markup: ptr("0.1"), Margin: ptr("0.1")}, "margin: want a markup or a margin, not both"},
+		{"a class without either", jobs.Pricing{Classes: []jobs.PriceClass{{Customer: "Mill"}}}, "classes[0]: want a markup or a margin, got neither"},
+		{"a class from minus one", jobs.Pricing{Classes: []jobs.PriceClass{{FromLabels: -1, Markup: ptr("0")}}}, "classes[0].from_labels: want 0 or more, got -1"},
+		{"a negative minimum", jobs.Pricing{MinimumPrice: ptr("-5")}, "minimum_price: want 0 or more, got -5"},
+		{"rounding to nothing", jobs.Pricing{RoundTo: ptr("0")}, "round_to: want an amount above 0, got 0"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, tt.p.Check().Error()) })
+	}
+}
+
+func TestRatesFaults(t *testing.T) {
+	r := jobs.Rates{CorePrice: ptr("-1"), Coverage: []jobs.CoverageClass{{ID: "a"}, {}, {ID: "a", PerThousand: dec("-2")}}}
+	assert.Equal(t, `core_price: want 0 or more, got -1
+coverage[1].id: want a name for the coverage class, got nothing
+coverage[2].id: coverage class a stands here twice: want it once
+coverage[2].per_thousand: want 0 or more, got -2`, r.Check().Error())
+	assert.Empty(t, jobs.Rates{}.Check())
+}
+
+func ptr(text string) *decimal.Decimal {
+	d := dec(text)
+	return &d
+}
