@@ -2,6 +2,7 @@ package jobs
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -57,6 +58,15 @@ var OrderColumns = []string{
 	"order", "customer", "version", "name", "die", "stock", "finish", "ink_set", "quantity", "due", "rush",
 	"unders", "overs", "bill_overs", "unit_price", "labels_per_roll", "max_diameter", "core", "most_splices",
 	"wind", "artwork", "flags",
+}
+
+// ToleranceColumn may stand in an order book in place of unders and overs: one
+// percentage for both.
+const ToleranceColumn = "tolerance"
+
+// IsOrderColumn tells whether a column of an order book may have this name.
+func IsOrderColumn(name string) bool {
+	return name == ToleranceColumn || slices.Contains(OrderColumns, name)
 }
 
 // RequiredColumns must be in every order book.

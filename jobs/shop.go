@@ -1,7 +1,9 @@
 package jobs
 
 import (
+	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -49,8 +51,11 @@ type BookFormat struct {
 	// is 2006-01-02 (ISO 8601).
 	DateLayout string
 	// Columns turns the office's own headings into ours: heading to the name
-	// of one of OrderColumns, or to "" for a column that is not read.
+	// of one of OrderColumns, or to IgnoreColumn for one that is not read.
 	Columns map[string]string
+	// Sheet of a workbook that holds the orders; "" is the only sheet, or the
+	// one named orders where there are several.
+	Sheet string
 }
 
 // SeparatorOrDefault is Separator, or a comma where none is stated.
@@ -116,4 +121,74 @@ func find[T any](all []T, is func(T) bool) (T, bool) {
 	}
 	var none T
 	return none, false
+}
+
+// IgnoreColumn is what a column map says of a column that is not read.
+const IgnoreColumn = "ignore"
+
+// Check refuses a column map that names a column that we do not have, turns
+// two of our own names round in a circle, or an odd separator or decimal mark.
+func (b BookFormat) Check() error {
+	separator, mark := b.SeparatorOrDefault(), b.DecimalMarkOrDefault()
+	if separator != ',' && separator != ';' {
+		return fmt.Errorf("separator: want \",\" or \";\", got %q", separator)
+	}
+	if mark != ',' && mark != '.' {
+		return fmt.Errorf("decimal_mark: want \".\" or \",\", got %q", mark)
+	}
+	headings := make([]string, 0, len(b.Columns))
+	for heading := range b.Columns {
+		headings = append(headings, heading)
+	}
+	slices.Sort(headings)
+	for _, heading := range headings {
+		if circle := b.circle(heading); circle != nil {
+			return fmt.Errorf("columns: %s goes round in a circle; map each heading of the office straight to one of our columns",
+				strings.Join(circle, " → "))
+		}
+	}
+	for _, heading := range headings {
+		name := b.Columns[heading]
+		if name != IgnoreColumn && !IsOrderColumn(name) {
+			return fmt.Errorf("columns: %s is mapped to %q, which is not a column of ours (ours: %s, or %s)",
+				heading, name, strings.Join(OrderColumns, ", "), IgnoreColumn)
+		}
+	}
+	return nil
+}
+
+// circle follows a heading through the map until it comes back to itself. A
+// heading that is mapped to its own name is no circle.
+func (b BookFormat) circle(heading string) []string {
+	path, at := []string{heading}, heading
+	for range len(b.Columns) {
+		next, mapped := b.Columns[at]
+		if !mapped || next == at {
+			return nil
+		}
+		path, at = append(path, next), next
+		if at == heading {
+			return path
+		}
+	}
+	return nil
+}
+
+// DateForms are the ways in which an office may write dates, by the name that
+// the shop file uses, with their layouts in the manner of package time.
+var DateForms = map[string]string{
+	"YYYY-MM-DD": "2006-01-02",
+	"DD.MM.YYYY": "02.01.2006",
+	"DD/MM/YYYY": "02/01/2006",
+	"MM/DD/YYYY": "01/02/2006",
+}
+
+// DateForm names a layout of DateForms; any other layout is its own name.
+func DateForm(layout string) string {
+	for name, is := range DateForms {
+		if is == layout {
+			return name
+		}
+	}
+	return layout
 }

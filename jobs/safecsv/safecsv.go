@@ -45,9 +45,11 @@ const formulaStart = "=+-@\t\r\n＝＋－＠"
 var negativeNumber = regexp.MustCompile(`^-[0-9]+(\.[0-9]+)?$`)
 
 // Cell is the text with an apostrophe in front where a spreadsheet would read
-// it as a formula. A negative number stays one.
+// it as a formula. A negative number stays one. Text undoes it.
 func Cell(text string) string {
-	first := strings.TrimLeft(text, " ")
+	// A text that has such apostrophes already gets one more, so that none is
+	// lost on the way back.
+	first := strings.TrimLeft(text, " '")
 	if first == "" || negativeNumber.MatchString(text) {
 		return text
 	}
@@ -55,4 +57,12 @@ func Cell(text string) string {
 		return "'" + text
 	}
 	return text
+}
+
+// Text is what Cell made a cell of.
+func Text(cell string) string {
+	if text, guarded := strings.CutPrefix(cell, "'"); guarded && Cell(text) == cell {
+		return text
+	}
+	return cell
 }

@@ -25,8 +25,14 @@ func TestCellIsNeverAFormula(t *testing.T) {
 		{"carriage return", "\r=1", "'\r=1"},
 		{"full-width equals", "＝1", "'＝1"},
 		{"equals inside", "a=b", "a=b"},
+		{"an apostrophe before a formula", "'=1", "''=1"},
+		{"an apostrophe before a negative number", "'-5", "''-5"},
+		{"an apostrophe before text", "'t Loo", "'t Loo"},
 	} {
-		t.Run(tt.name, func(t *testing.T) { assert.Equal(t, tt.want, Cell(tt.text)) })
+		t.Run(tt.name, func(t *testing.T) {
+			assert.Equal(t, tt.want, Cell(tt.text))
+			assert.Equal(t, tt.text, Text(tt.want))
+		})
 	}
 }
 

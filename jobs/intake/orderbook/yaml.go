@@ -1,0 +1,244 @@
+package orderbook
+
+import (
+	"bytes"
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"laneplan/jobs"
+	"laneplan/jobs/intake/fault"
+	"laneplan/jobs/intake/yamltree"
+)
+
+// A YAML document takes about a hundred times its size in memory, so a long
+// list is cut between its items and read a part at a time.
+const (
+	itemsAtOnce   = 500
+	mostYAML      = 96 << 20 // of a file
+	mostItemBytes = 64 << 10 // of one item, on average over a part
+	mostFlowBytes = 2 << 20  // of a file whose items cannot be told apart by line
+)
+
+const listKey = "order_lines"
+
+func (b *builder) readYAML(path string) error {
+	data, err := fault.ReadFile(path, mostYAML)
+	if err != nil {
+		return err
+	}
+	return b.yamlTable(path, data)
+}
+
+func (b *builder) yamlTable(path string, data []byte) error {
+	data = bytes.TrimPrefix(data, bom)
+	r := &rowReader{builder: b, notation: isoNotation, file: path}
+	parts, ok := cut(data)
+	if !ok {
+		if len(data) > mostFlowBytes {
+			return fault.Fault{File: path, Message: fmt.Sprintf("want %s: and one order line under another (- order: …) in a file of more than %d MB",
+				listKey, mostFlowBytes>>20)}
+		}
+		return r.yamlPart(yamlPart{text: data})
+	}
+	for _, part := range parts {
+		if len(part.text) > itemsAtOnce*mostItemBytes {
+			return fault.Fault{File: path, Line: part.items[0].line, Message: "want shorter order lines"}
+		}
+		if err := r.yamlPart(part); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// yamlPart is some items of a list as a document of their own, whose lines
+// after the head are those of the file less skipped.
+type yamlPart struct {
+	text    []byte
+	head    int // lines that the parts share
+	skipped int
+	items   []yamlItem // empty where the items cannot be told apart by line
+}
+
+type yamlItem struct {
+	line int // of the file
+	text string
+}
+
+var (
+	listLine = regexp.MustCompile(`(?m)^` + listKey + `:[ \t]*(?:#.*)?\r?$`)
+	itemLine = regexp.MustCompile(`^( *)- `)
+)
+
+// cut finds the items of a list in block form and divides them into parts. It
+// is not ok where the text has any other form: then the whole is one document.
+// A line that begins an item does so whatever stands before it; in the one
+// case where it does not, inside a quoted text that runs over several lines,
+// the parts are no YAML and are refused.
+func cut(data []byte) (parts []yamlPart, ok bool) {
+	at := listLine.FindIndex(data)
+	if at == nil || listLine.FindIndex(data[at[1]:]) != nil {
+		return nil, false
+	}
+	headEnd := at[1] + 1
+	if headEnd >= len(data) {
+		return nil, false
+	}
+	head := data[:headEnd]
+	headLines := bytes.Count(head, []byte("\n"))
+	indent := -1
+	var items []yamlItem
+	var begins []int
+	line := headLines
+	for begin := headEnd; begin < len(data); {
+		end := len(data)
+		if i := bytes.IndexByte(data[begin:], '\n'); i >= 0 {
+			end = begin + i + 1
+		}
+		line++
+		text := bytes.TrimRight(data[begin:end], "\r\n")
+		spaces := len(text) - len(bytes.TrimLeft(text, " "))
+		found := itemLine.FindSubmatch(text)
+		switch {
+		case spaces == len(text) || text[spaces] == '#' && indent < 0:
+		case indent < 0 && found == nil:
+			return nil, false
+		case indent < 0 || spaces == indent && found != nil:
+			indent = spaces
+			begins = append(begins, begin)
+			items = append(items, yamlItem{line: line})
+		case text[spaces] == '#':
+		case spaces <= indent:
+			return nil, false
+		}
+		begin = end
+	}
+	if len(items) == 0 {
+		return nil, false
+	}
+	for i := range items {
+		end := len(data)
+		if i+1 < len(items) {
+			end = begins[i+1]
+		}
+		items[i].text = string(data[begins[i]:end])
+	}
+	for some := range slices.Chunk(items, itemsAtOnce) {
+		part := yamlPart{head: headLines, skipped: some[0].line - headLines - 1, items: some}
+		part.text = slices.Clone(head)
+		for _, item := range some {
+			part.text = append(part.text, item.text...)
+		}
+		parts = append(parts, part)
+	}
+	return parts, true
+}
+
+// yamlPart reads one part. The error is of the file; faults of an item are
+// its row's.
+func (r *rowReader) yamlPart(part yamlPart) error {
+	tree := yamltree.Parse(r.file, part.text)
+	lines := tree.Root().Maps(listKey)
+	tree.Root().Need(listKey, "the order lines, such as - {order: 1001, …}")
+	read := make([]jobs.OrderLine, len(lines))
+	for i, item := range lines {
+		read[i] = r.yamlLine(item)
+		path := fmt.Sprintf("%s[%d]", listKey, i)
+		read[i].Source = jobs.Source{File: r.file, Row: part.lineOf(tree.Line(path))}
+		if err := r.count(r.file, "", read[i].Source.Row); err != nil {
+			return err
+		}
+	}
+	var faults fault.List
+	if err := tree.Err(); err != nil {
+		faults = err.(fault.List)
+	}
+	for i := range faults {
+		faults[i].Line = part.lineOf(faults[i].Line)
+	}
+	bad := map[int]fault.List{}
+	for _, f := range faults {
+		// Faults of the head, or of a text that is not what it seemed, are the
+		// whole file's.
+		if f.Line <= part.head || len(part.items) == 0 || len(part.items) != len(lines) {
+			return faults
+		}
+		at := part.itemAt(f.Line)
+		bad[at] = append(bad[at], f)
+	}
+	for i := range read {
+		if bad[i] == nil {
+			r.clashes(&read[i], func(name, message string) {
+				f := fault.Fault{File: r.file, Line: part.lineOf(tree.Line(fmt.Sprintf("%s[%d].%s", listKey, i, name))), Field: name, Message: message}
+				bad[i] = append(bad[i], f)
+			})
+		}
+		if bad[i] == nil {
+			r.add(read[i])
+			continue
+		}
+		row := BadRow{Row: read[i].Source.Row, Faults: bad[i]}
+		if len(part.items) > 0 {
+			row.Cells = []string{part.items[i].text}
+		} else if r.options.SkipBad {
+			return fault.Fault{File: r.file, Line: row.Row,
+				Message: "want one order line under another (- order: …) for bad ones to be set aside, got another form of list"}
+		}
+		r.setAside(row)
+	}
+	return nil
+}
+
+func (p yamlPart) lineOf(line int) int {
+	if line <= p.head {
+		return line
+	}
+	return line + p.skipped
+}
+
+func (p yamlPart) itemAt(line int) int {
+	at, found := slices.BinarySearchFunc(p.items, line, func(item yamlItem, line int) int { return item.line - line })
+	if !found {
+		at--
+	}
+	return at
+}
+
+// yamlLine reads the fields of one item by the same rules as the cells of a
+// table. Finishes and flags are lists.
+func (r *rowReader) yamlLine(item *yamltree.Map) jobs.OrderLine {
+	var line jobs.OrderLine
+	for _, name := range jobs.RequiredColumns {
+		item.Need(name, yamlWants[name])
+	}
+	for i := range columns {
+		column := &columns[i]
+		if column.kind == listKind {
+			words := yamltree.Values(item, column.name, func(value string) (string, error) {
+				return value, column.read(r, value, &line)
+			})
+			// Each word was checked; together they may repeat.
+			if len(words) > 0 {
+				if err := column.read(r, strings.Join(words, "+"), &line); err != nil {
+					item.Fault(column.name, err.Error(), "")
+				}
+			}
+			continue
+		}
+		yamltree.Value(item, column.name, func(value string) (struct{}, error) {
+			return struct{}{}, column.read(r, value, &line)
+		})
+	}
+	if item.Has(jobs.ToleranceColumn) && item.HasAny("unders", "overs") {
+		item.Fault(jobs.ToleranceColumn, "want either tolerance or unders and overs, got both", "")
+	}
+	return line
+}
+
+var yamlWants = map[string]string{
+	"order": "the order's number, such as 1001", "customer": "the customer's name", "version": "the version's name",
+	"die": "a die of the shop file", "stock": "a stock of the shop file",
+	"quantity": "labels ordered, such as 2500", "due": "a date such as 2026-12-04",
+}
