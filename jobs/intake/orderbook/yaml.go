@@ -231,7 +231,7 @@ func (r *rowReader) yamlLine(item *yamltree.Map) jobs.OrderLine {
 			return struct{}{}, column.read(r, value, &line)
 		})
 	}
-	if item.Has(jobs.ToleranceColumn) && item.HasAny("unders", "overs") {
+	if item.Has(jobs.ToleranceColumn) && (item.Has("unders") || item.Has("overs")) {
 		item.Fault(jobs.ToleranceColumn, "want either tolerance or unders and overs, got both", "")
 	}
 	return line
