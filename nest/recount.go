@@ -10,8 +10,11 @@ type Count struct {
 	Carried  int // of them, those that keep their version from the section before
 	Idle     int // labels not printed because an open lane is empty
 	Splices  int
-	Minutes  float64 // from the start of the set-up to the end of the last section; 0 without a section
-	Cost     Cost
+	// WholeRolls counts the sections but the last in which every lane run is
+	// whole customer rolls.
+	WholeRolls int
+	Minutes    float64 // from the start of the set-up to the end of the last section; 0 without a section
+	Cost       Cost
 }
 
 // VersionCount is the count of one version:
@@ -55,11 +58,10 @@ func Recount(p Problem, plan Plan) Count {
 		Sections: len(plan.Sections),
 		Splices:  len(plan.Splices),
 	}
-	wholeRolls := 0
 	for k, s := range plan.Sections {
 		c.addSection(p, plan, k)
 		if k < len(plan.Sections)-1 && allWholeRolls(p, s) {
-			wholeRolls++
+			c.WholeRolls++
 		}
 	}
 	if c.Sections > 0 {
@@ -70,7 +72,7 @@ func Recount(p Problem, plan Plan) Count {
 		Rows:       p.Costs.Row * float64(c.Rows),
 		Sections:   p.Costs.Section * float64(c.Sections),
 		LaneRuns:   p.Costs.LaneRun * float64(c.LaneRuns-c.Carried),
-		WholeRolls: 0 - p.Costs.WholeRollSaving*float64(wholeRolls), // never -0
+		WholeRolls: 0 - p.Costs.WholeRollSaving*float64(c.WholeRolls), // never -0
 		Splices:    p.Stock.SpliceCost * float64(c.Splices),
 	}
 	for i, v := range p.Versions {

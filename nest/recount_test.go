@@ -39,7 +39,7 @@ func TestRecountEveryKind(t *testing.T) {
 			{ID: "B", Ordered: 15, Planned: 14, Unders: 1, Sections: 2, LaneRuns: 2},
 			{ID: "C", Ordered: 9, LeftOut: true},
 		},
-		Sections: 3, Rows: 20, LaneRuns: 6, Carried: 2, Splices: 1,
+		Sections: 3, Rows: 20, LaneRuns: 6, Carried: 2, Splices: 1, WholeRolls: 2,
 		Minutes: 30 + 10 + 16,
 		Cost: Cost{
 			Fixed: -7, Rows: 40, Sections: 33, LaneRuns: 4 * 13, Labels: 26*0.25 + 14*0.5, Shorts: 3,
