@@ -29,17 +29,13 @@ func bare(t *testing.T) (jobs.Gang, nest.Problem, nest.Result) {
 	t.Helper()
 	g := jobs.Gang{
 		ID:   "covers",
+		Die:  jobs.Die{Lanes: 4},
 		Bare: &jobs.BareCosts{Row: decimal.RequireFromString("13.44"), Section: decimal.NewFromInt(18676)},
 		Orders: []jobs.Order{{ID: "covers", Versions: []jobs.Version{
 			{ID: "A", Quantity: 4500}, {ID: "B", Quantity: 9000}, {ID: "C", Quantity: 16000},
 		}}},
 	}
-	p := nest.Problem{
-		Lanes:    4,
-		Costs:    nest.Costs{Row: 13.44, Section: 18676},
-		Versions: []nest.Version{{ID: "A", Quantity: 4500}, {ID: "B", Quantity: 9000}, {ID: "C", Quantity: 16000}},
-	}
-	return g, p, found(t, p, nest.Plan{Sections: []nest.Section{
+	return found(t, g, nest.Plan{Sections: []nest.Section{
 		{Rows: 2875, Lanes: []int{2, 2, 2, 2}}, {Rows: 4500, Lanes: []int{0, 1, 1, 2}},
 	}}, 0)
 }
@@ -47,33 +43,33 @@ func bare(t *testing.T) (jobs.Gang, nest.Problem, nest.Result) {
 // crowded has every optional thing that a plan file can say.
 func crowded(t *testing.T) (jobs.Gang, nest.Problem, nest.Result) {
 	t.Helper()
+	number := decimal.RequireFromString
+	percent := func(text string) *decimal.Decimal { d := number(text); return &d }
 	g := jobs.Gang{
 		ID: "14:spices", Currency: "EUR",
+		Die:   jobs.Die{ID: "jar", Across: 70 * jobs.Millimetre, Around: 97 * jobs.Millimetre, Lanes: 3, GapAcross: 3 * jobs.Millimetre, GapAround: 3 * jobs.Millimetre, Web: 230 * jobs.Millimetre, ClosedLanes: []int{2}},
+		Stock: jobs.Stock{ID: "paper", PricePerSquareMetre: number("0.5"), RollLength: 60 * jobs.Metre, SpliceMinutes: number("2")},
+		Press: jobs.Press{ID: "press", Speed: 20 * jobs.Metre, HourlyRate: number("90"), ChangeoverMin: number("3"), LaneRunCost: number("1.5")},
 		Orders: []jobs.Order{
-			{ID: "1009", Versions: []jobs.Version{{ID: "mace", Name: "Mace, ground <40 g>"}, {ID: "cumin"}}},
-			{ID: "1010", Filler: true, Versions: []jobs.Version{{ID: "anise"}}},
+			{ID: "1009", Versions: []jobs.Version{
+				{ID: "mace", Name: "Mace, ground <40 g>", Quantity: 1000, Overs: percent("0.1"), UnitPrice: number("0.02"), BillOvers: true},
+				{ID: "cumin", Quantity: 900, Unders: percent("0.02"), Overs: percent("0.05"), UnitPrice: number("0.01")},
+			}},
+			{ID: "1010", Filler: true, Versions: []jobs.Version{{ID: "anise", Quantity: 300, ElsewhereCost: number("21")}}},
 		},
 	}
-	p := nest.Problem{
-		Lanes: 3, Closed: []int{2},
-		Costs: nest.Costs{Row: 0.0375, Section: 11.2, LaneRun: 1.5},
-		Versions: []nest.Version{
-			{ID: "anise", Quantity: 300, Filler: true, ElsewhereCost: 21},
-			{ID: "cumin", Quantity: 900, Fewest: 880, Most: 950, ShortCost: 0.01},
-			{ID: "mace", Quantity: 1000, Most: 1100},
-		},
-		Stock: nest.Stock{RollRows: 600, SpliceCost: 2},
-	}
-	return g, p, found(t, p, nest.Plan{
-		Sections:    []nest.Section{{Rows: 500, Lanes: []int{2, nest.Empty, 1}}, {Rows: 650, Lanes: []int{2, nest.Empty, nest.Empty}}, {Rows: 390, Lanes: []int{1, nest.Empty, nest.Empty}}},
+	return found(t, g, nest.Plan{
+		Sections:    []nest.Section{{Rows: 500, Lanes: []int{0, nest.Empty, 1}}, {Rows: 650, Lanes: []int{0, nest.Empty, nest.Empty}}, {Rows: 390, Lanes: []int{1, nest.Empty, nest.Empty}}},
 		Splices:     []int{600, 1100},
 		RollChanges: []int{2},
 	}, 60)
 }
 
 // found dresses a plan made by hand as a result, with the bound so far below.
-func found(t *testing.T, p nest.Problem, plan nest.Plan, below float64) nest.Result {
+func found(t *testing.T, g jobs.Gang, plan nest.Plan, below float64) (jobs.Gang, nest.Problem, nest.Result) {
 	t.Helper()
+	p, err := g.Problem()
+	require.NoError(t, err)
 	plan.Cost = nest.Recount(p, plan).Cost
 	require.NoError(t, nest.Check(p, plan))
 	r := nest.Result{
@@ -83,7 +79,14 @@ func found(t *testing.T, p nest.Problem, plan nest.Plan, below float64) nest.Res
 	if !r.Proven {
 		r.Stop = nest.StopWork
 	}
-	return r
+	return g, p, r
+}
+
+func described(t *testing.T, g jobs.Gang, p nest.Problem, r nest.Result, run Run) Gang {
+	t.Helper()
+	d, err := Describe(g, p, r, run)
+	require.NoError(t, err)
+	return d
 }
 
 var cases = []struct {
@@ -119,7 +122,7 @@ func TestWhatIsWrittenMatchesGoldenSchemaAndReader(t *testing.T) {
 	for _, tt := range cases {
 		t.Run(tt.name, func(t *testing.T) {
 			g, p, r := tt.make(t)
-			got := written(t, Describe(g, p, r, tt.run))
+			got := written(t, described(t, g, p, r, tt.run))
 			golden := filepath.Join(goldens, tt.name+".json")
 			wanted[filepath.Base(golden)] = true
 			if *update {
@@ -155,7 +158,7 @@ func TestWhatIsWrittenMatchesGoldenSchemaAndReader(t *testing.T) {
 func TestBareSaysWhatTheFormatPromises(t *testing.T) {
 	g, p, r := bare(t)
 	var got map[string]any
-	require.NoError(t, json.Unmarshal(written(t, Describe(g, p, r, Run{Times: true})), &got))
+	require.NoError(t, json.Unmarshal(written(t, described(t, g, p, r, Run{Times: true})), &got))
 	assert.Equal(t, 1.0, got["laneplan"])
 	gang := got["gangs"].([]any)[0].(map[string]any)
 	assert.Equal(t, map[string]any{"number": 2.0, "rows": 4500.0, "lanes": []any{"A", "B", "B", "C"}, "carried_lanes": []any{4.0}}, gang["sections"].([]any)[1])
@@ -167,12 +170,25 @@ func TestBareSaysWhatTheFormatPromises(t *testing.T) {
 }
 
 func TestBoundIsRoundedDownAndGapUp(t *testing.T) {
-	g := jobs.Gang{Currency: "EUR"}
-	p := nest.Problem{Lanes: 1, Costs: nest.Costs{Row: 0.333}, Versions: []nest.Version{{ID: "A", Quantity: 100}}}
-	plan := nest.Plan{Sections: []nest.Section{{Rows: 100, Lanes: []int{0}}}}
-	d := Describe(g, p, nest.Result{Plan: plan, Bound: 33.2999, Gap: 0.0000001}, Run{})
-	assert.Equal(t, &Bound{Cost: "33.29", Gap: "0.000001"}, d.Bound)
-	assert.Equal(t, json.Number("33.30"), d.Cost.Total)
+	g, p, r := crowded(t)
+	r.Bound, r.Gap = 33.2999, 0.0000001
+	d := described(t, g, p, r, Run{})
+	assert.Equal(t, json.Number("33.29"), d.Bound.Cost)
+	assert.Equal(t, json.Number("0.000001"), d.Bound.Gap)
+	assert.False(t, d.Bound.Proven)
+}
+
+// What a plan costs by kind adds up to its total, to the cent a kind.
+func TestKindsAddUp(t *testing.T) {
+	g, p, r := crowded(t)
+	cost := described(t, g, p, r, Run{}).Cost
+	sum := decimal.Zero
+	for _, k := range cost.Kinds {
+		sum = sum.Add(number(k.Cost))
+	}
+	assert.Less(t, sum.Sub(number(cost.Total)).Abs().InexactFloat64(), 0.005*float64(len(cost.Kinds)))
+	assert.InDelta(t, r.Plan.Cost.Total, number(cost.Total).InexactFloat64(), 0.005)
+	assert.Greater(t, len(cost.Kinds), 4)
 }
 
 func TestPlacesOfMoney(t *testing.T) {
@@ -193,6 +209,6 @@ func TestPlacesOfMoney(t *testing.T) {
 
 func TestSecondsAreWrittenOnlyWhenWanted(t *testing.T) {
 	g, p, r := bare(t)
-	assert.NotContains(t, string(written(t, Describe(g, p, r, Run{}))), "seconds")
-	assert.Contains(t, string(written(t, Describe(g, p, r, Run{Times: true}))), `"seconds": 1.235`)
+	assert.NotContains(t, string(written(t, described(t, g, p, r, Run{}))), "seconds")
+	assert.Contains(t, string(written(t, described(t, g, p, r, Run{Times: true}))), `"seconds": 1.235`)
 }

@@ -41,7 +41,10 @@ func Verify(d Document, g jobs.Gang, p nest.Problem) (Gang, error) {
 		}
 		faults.Add(d.source.fault(field, "%v", broken))
 	}
-	counted := Describe(g, p, nest.Result{Plan: plan}, Run{})
+	counted, err := Describe(g, p, nest.Result{Plan: plan}, Run{})
+	if err != nil {
+		return Gang{}, err
+	}
 	counted.Bound, counted.Solve = nil, nil
 	c := checker{source: d.source}
 	c.figures(path, stated, counted)
@@ -77,7 +80,7 @@ func brokenRules(err error) []*nest.RuleError {
 func (c *checker) figures(path string, stated, counted Gang) {
 	for i, s := range stated.Sections {
 		section, want := fmt.Sprintf("%s.sections[%d]", path, i), counted.Sections[i]
-		figure(c, section+".carried_lanes", fmt.Sprint(s.Carried), fmt.Sprint(want.Carried))
+		same(c, section+".carried_lanes", fmt.Sprint(s.Carried), fmt.Sprint(want.Carried))
 		amount(c, section+".web_m", s.Web, want.Web)
 		amount(c, section+".minutes", s.Minutes, want.Minutes)
 	}
@@ -92,30 +95,30 @@ func (c *checker) figures(path string, stated, counted Gang) {
 			c.fault(version+".id", "the problem has no version %q", v.ID)
 			continue
 		}
-		figure(c, version+".order", v.Order, want.Order)
-		figure(c, version+".ordered", v.Ordered, want.Ordered)
-		figure(c, version+".planned", v.Planned, want.Planned)
-		figure(c, version+".overs", v.Overs, want.Overs)
-		figure(c, version+".unders", v.Unders, want.Unders)
-		figure(c, version+".scrap", v.Scrap, want.Scrap)
-		figure(c, version+".left_out", v.LeftOut, want.LeftOut)
+		same(c, version+".order", v.Order, want.Order)
+		same(c, version+".ordered", v.Ordered, want.Ordered)
+		same(c, version+".planned", v.Planned, want.Planned)
+		same(c, version+".overs", v.Overs, want.Overs)
+		same(c, version+".unders", v.Unders, want.Unders)
+		same(c, version+".scrap", v.Scrap, want.Scrap)
+		same(c, version+".left_out", v.LeftOut, want.LeftOut)
 	}
 	if t, want := stated.Totals, counted.Totals; t != nil {
-		figure(c, path+".totals.rows", t.Rows, want.Rows)
-		figure(c, path+".totals.sections", t.Sections, want.Sections)
-		figure(c, path+".totals.labels_ordered", t.LabelsOrdered, want.LabelsOrdered)
-		figure(c, path+".totals.labels_planned", t.LabelsPlanned, want.LabelsPlanned)
-		figure(c, path+".totals.overs", t.Overs, want.Overs)
-		figure(c, path+".totals.unders", t.Unders, want.Unders)
-		figure(c, path+".totals.scrap", t.Scrap, want.Scrap)
-		figure(c, path+".totals.lane_runs", t.LaneRuns, want.LaneRuns)
-		figure(c, path+".totals.empty_lane_rows", t.EmptyLaneRows, want.EmptyLaneRows)
+		same(c, path+".totals.rows", t.Rows, want.Rows)
+		same(c, path+".totals.sections", t.Sections, want.Sections)
+		same(c, path+".totals.labels_ordered", t.LabelsOrdered, want.LabelsOrdered)
+		same(c, path+".totals.labels_planned", t.LabelsPlanned, want.LabelsPlanned)
+		same(c, path+".totals.overs", t.Overs, want.Overs)
+		same(c, path+".totals.unders", t.Unders, want.Unders)
+		same(c, path+".totals.scrap", t.Scrap, want.Scrap)
+		same(c, path+".totals.lane_runs", t.LaneRuns, want.LaneRuns)
+		same(c, path+".totals.empty_lane_rows", t.EmptyLaneRows, want.EmptyLaneRows)
 		amount(c, path+".totals.web_m", t.Web, want.Web)
 		amount(c, path+".totals.area_m2", t.Area, want.Area)
 		amount(c, path+".totals.minutes", t.Minutes, want.Minutes)
 	}
 	if cost, want := stated.Cost, counted.Cost; cost != nil {
-		figure(c, path+".cost.currency", cost.Currency, want.Currency)
+		same(c, path+".cost.currency", cost.Currency, want.Currency)
 		amount(c, path+".cost.total", cost.Total, want.Total)
 		for i, k := range cost.Kinds {
 			at := slices.IndexFunc(want.Kinds, func(other Kind) bool { return other.Kind == k.Kind })
@@ -128,8 +131,8 @@ func (c *checker) figures(path string, stated, counted Gang) {
 	}
 }
 
-// figure compares one stated figure, if the file states it.
-func figure[T comparable](c *checker, path string, stated, counted T) {
+// same compares one stated figure, if the file states it.
+func same[T comparable](c *checker, path string, stated, counted T) {
 	if _, there := c.lines[path]; there && stated != counted {
 		c.fault(path, "states %v, recounted %v", stated, counted)
 	}

@@ -12,7 +12,7 @@ import (
 
 func TestVerifyFindsEveryWrongFigure(t *testing.T) {
 	g, p, r := crowded(t)
-	text := string(written(t, Describe(g, p, r, cases[1].run)))
+	text := string(written(t, described(t, g, p, r, cases[1].run)))
 	for _, tt := range []struct {
 		name, old, new string
 		want           []string

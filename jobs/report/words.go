@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"strings"
 	"unicode"
 
@@ -20,7 +21,7 @@ func Verdict(g planfile.Gang, style Style) string {
 			parts = append(parts, dress(style.Good, "Proven: no plan costs less."))
 		} else {
 			parts = append(parts, dress(style.Care, fmt.Sprintf("No plan can cost less than %s; this one is within %s.",
-				strings.TrimSpace(g.Bound.Cost.String()+" "+g.Cost.Currency), Percent(g.Bound.Gap))))
+				g.Bound.Cost.String()+afterAmount(g.Cost.Currency), Percent(g.Bound.Gap))))
 		}
 	}
 	if g.Solve != nil && g.Solve.Stop != "" {
@@ -100,4 +101,12 @@ func clean(text string) string {
 		}
 		return r
 	}, text)
+}
+
+// PercentOf is Percent for a float; a dash where it is not a number.
+func PercentOf(fraction float64) string {
+	if math.IsNaN(fraction) || math.IsInf(fraction, 0) {
+		return "-"
+	}
+	return Percent(json.Number(decimal.NewFromFloat(fraction).RoundUp(9).String()))
 }

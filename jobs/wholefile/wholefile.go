@@ -35,6 +35,40 @@ func Write(path string, perm fs.FileMode, write func(io.Writer) error) error {
 	return s.Commit()
 }
 
+// Writable finds out in advance whether Write can put a file at path, as far
+// as that can be known. It changes nothing.
+func Writable(path string) error {
+	target, err := resolve(path)
+	if err != nil {
+		return err
+	}
+	switch info, err := os.Stat(target); {
+	case err == nil && info.IsDir():
+		return fmt.Errorf("%s is a folder, want a file", path)
+	case err == nil && !info.Mode().IsRegular():
+		return nil
+	}
+	folder := filepath.Dir(target)
+	for {
+		info, err := os.Stat(folder)
+		if err == nil && !info.IsDir() {
+			return fmt.Errorf("%s: %s is a file, want a folder", path, folder)
+		}
+		if err == nil {
+			break
+		}
+		if !errors.Is(err, fs.ErrNotExist) || filepath.Dir(folder) == folder {
+			return err
+		}
+		folder = filepath.Dir(folder)
+	}
+	probe, err := os.CreateTemp(folder, ".*.part")
+	if err != nil {
+		return fmt.Errorf("%s: no file can be made in %s: %w", path, folder, errors.Unwrap(err))
+	}
+	return errors.Join(probe.Close(), os.Remove(probe.Name()))
+}
+
 // Set is a number of files that belong together. The zero value is empty and
 // ready. Call Commit to put them in place, and Discard in a defer: it does
 // nothing after a Commit.

@@ -124,3 +124,26 @@ func TestSetDiscardLeavesNoFile(t *testing.T) {
 	s.Discard()
 	assert.Empty(t, names(t, folder))
 }
+
+func TestWritableKnowsBeforeAndChangesNothing(t *testing.T) {
+	folder := t.TempDir()
+	file := filepath.Join(folder, "file")
+	require.NoError(t, os.WriteFile(file, nil, 0o600))
+	for _, tt := range []struct{ name, path, want string }{
+		{"a file that is there", file, ""},
+		{"a new file", filepath.Join(folder, "new"), ""},
+		{"a new file in new folders", filepath.Join(folder, "a", "b", "new"), ""},
+		{"a folder", folder, "is a folder, want a file"},
+		{"a file in a file", filepath.Join(file, "x"), "not a directory"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			err := Writable(tt.path)
+			if tt.want == "" {
+				assert.NoError(t, err)
+			} else {
+				assert.ErrorContains(t, err, tt.want)
+			}
+			assert.Equal(t, []string{"file"}, names(t, folder))
+		})
+	}
+}
