@@ -19,13 +19,16 @@ type OrderLine struct {
 	Due                      time.Time
 	Rush                     bool
 	Unders, Overs            *decimal.Decimal // fractions; nil takes the policy's
-	BillOvers                bool
-	UnitPrice                decimal.Decimal // for one label; zero is not known
-	LabelsPerRoll            int             // of a customer roll; 0 is not stated
-	MaxDiameter              Length          // of a customer roll; 0 is not stated
-	Core                     Length          // nominal inside diameter; 0 is not stated
-	MostSplices              *int            // in one customer roll; nil is no limit
+	AllOvers                 bool             // the customer takes all overs; Overs is then nil
+	BillOvers                *bool            // nil takes the policy's
+	UnitPrice                decimal.Decimal  // for one label; zero is not known
+	LabelsPerRoll            int              // of a customer roll; 0 is not stated
+	MaxDiameter              Length           // of a customer roll; 0 is not stated
+	Core                     Length           // nominal inside diameter; 0 is not stated
+	MostSplices              *int             // in one customer roll; nil is no limit
 	Wind                     Wind
+	LeaveOvers               bool     // overs are left off the last roll
+	Coverage                 string   // id of a class in the shop's rates; "" is none
 	Artwork                  string   // file name, never opened as a path by us
 	Flags                    []string // of food, pharma, toy, sorted
 	Source                   Source
@@ -57,7 +60,7 @@ func (s Source) String() string {
 var OrderColumns = []string{
 	"order", "customer", "version", "name", "die", "stock", "finish", "ink_set", "quantity", "due", "rush",
 	"unders", "overs", "bill_overs", "unit_price", "labels_per_roll", "max_diameter", "core", "most_splices",
-	"wind", "artwork", "flags",
+	"wind", "leave_overs", "coverage", "artwork", "flags",
 }
 
 // ToleranceColumn may stand in an order book in place of unders and overs: one

@@ -31,9 +31,9 @@ type lineKey struct{ order, version string }
 
 // lookups are what rows are read against.
 type lookups struct {
-	dies, stocks, finishes ids
-	chart                  *jobs.WindChart
-	strings                map[string]string
+	dies, stocks, finishes, coverage ids
+	chart                            *jobs.WindChart
+	strings                          map[string]string
 }
 
 // ids are names that the shop file defines.
@@ -61,6 +61,7 @@ func newBuilder(shop *jobs.Shop, o Options) (*builder, error) {
 			dies:     idsOf(shop.Dies, func(d jobs.Die) string { return d.ID }),
 			stocks:   idsOf(shop.Stocks, func(s jobs.Stock) string { return s.ID }),
 			finishes: idsOf(shop.Finishes, func(f jobs.Finish) string { return f.ID }),
+			coverage: idsOf(shop.Rates.Coverage, func(c jobs.CoverageClass) string { return c.ID }),
 			chart:    shop.Chart, strings: map[string]string{},
 		},
 	}, nil
@@ -193,8 +194,20 @@ func (r *rowReader) row(number int, cells []string) error {
 	return nil
 }
 
-// clashes reports where a line clashes with one that is in the book already.
+// clashes reports where the fields of a line clash with each other or with a
+// line that is in the book already.
 func (b *builder) clashes(line *jobs.OrderLine, fail func(column, message string)) {
+	if line.MaxDiameter > 0 && line.MaxDiameter <= line.Core {
+		fail("max_diameter", fmt.Sprintf("want a roll wider than its core of %s, got %s", line.Core, line.MaxDiameter))
+	}
+	if bill := line.BillOvers; bill != nil && *bill {
+		if !line.UnitPrice.IsPositive() {
+			fail("bill_overs", "want the unit_price where overs are billed, got none")
+		}
+		if line.AllOvers || line.Overs == nil && !b.shop.Policy.LimitOvers {
+			fail("bill_overs", "want a limit to the overs such as 10% where they are billed, got none")
+		}
+	}
 	key := lineKey{line.Order, line.Version}
 	if at, twice := b.seen[key]; twice {
 		fail("version", fmt.Sprintf("order %s has version %s already, in %s", scalar.Quote(line.Order), scalar.Quote(line.Version), b.book.Lines[at].Source))

@@ -80,14 +80,31 @@ var columns = []column{
 		func(n notation, l *jobs.OrderLine) string { return n.writePercent(l.Unders) }},
 	{"overs", percentKind,
 		func(r *rowReader, v string, l *jobs.OrderLine) error {
+			if l.AllOvers = strings.EqualFold(v, anyOvers); l.AllOvers {
+				return nil
+			}
 			overs, err := r.percent(v)
 			l.Overs = &overs
 			return err
 		},
-		func(n notation, l *jobs.OrderLine) string { return n.writePercent(l.Overs) }},
+		func(n notation, l *jobs.OrderLine) string {
+			if l.AllOvers {
+				return anyOvers
+			}
+			return n.writePercent(l.Overs)
+		}},
 	{"bill_overs", yesKind,
-		func(_ *rowReader, v string, l *jobs.OrderLine) (err error) { l.BillOvers, err = yes(v); return },
-		func(_ notation, l *jobs.OrderLine) string { return writeYes(l.BillOvers) }},
+		func(_ *rowReader, v string, l *jobs.OrderLine) error {
+			bill, err := yes(v)
+			l.BillOvers = &bill
+			return err
+		},
+		func(_ notation, l *jobs.OrderLine) string {
+			if l.BillOvers == nil {
+				return ""
+			}
+			return map[bool]string{true: "yes", false: "no"}[*l.BillOvers]
+		}},
 	{"unit_price", numberKind,
 		func(r *rowReader, v string, l *jobs.OrderLine) (err error) { l.UnitPrice, err = r.number(v); return },
 		func(n notation, l *jobs.OrderLine) string { return n.writeNumber(l.UnitPrice) }},
@@ -116,6 +133,15 @@ var columns = []column{
 			return fmt.Sprint(*l.MostSplices)
 		}},
 	{"wind", textKind, readWind, func(_ notation, l *jobs.OrderLine) string { return l.Wind.Text() }},
+	{"leave_overs", yesKind,
+		func(_ *rowReader, v string, l *jobs.OrderLine) (err error) { l.LeaveOvers, err = yes(v); return },
+		func(_ notation, l *jobs.OrderLine) string { return writeYes(l.LeaveOvers) }},
+	{"coverage", textKind,
+		func(r *rowReader, v string, l *jobs.OrderLine) (err error) {
+			l.Coverage, err = r.known(r.coverage, "coverage class", v)
+			return
+		},
+		func(_ notation, l *jobs.OrderLine) string { return l.Coverage }},
 	{"artwork", textKind, readText(func(l *jobs.OrderLine) *string { return &l.Artwork }),
 		func(_ notation, l *jobs.OrderLine) string { return l.Artwork }},
 	{"flags", listKind, readFlags,
@@ -128,6 +154,9 @@ var columns = []column{
 		},
 		func(notation, *jobs.OrderLine) string { return "" }},
 }
+
+// anyOvers is what overs says where the customer takes all of them.
+const anyOvers = "any"
 
 func columnNamed(name string) *column {
 	if i := slices.IndexFunc(columns, func(c column) bool { return c.name == name }); i >= 0 {

@@ -25,6 +25,7 @@ func testShop() *jobs.Shop {
 		Dies:     []jobs.Die{{ID: "D-75x50", Lanes: 4}, {ID: "D-60x60", Lanes: 5}},
 		Stocks:   []jobs.Stock{{ID: "PP-white"}, {ID: "paper-gloss"}},
 		Finishes: []jobs.Finish{{ID: "varnish"}, {ID: "laminate"}},
+		Rates:    jobs.Rates{Coverage: []jobs.CoverageClass{{ID: "heavy"}}},
 	}
 }
 
@@ -66,19 +67,19 @@ const head = "order,customer,version,die,stock,quantity,due"
 
 // fullLine states every field.
 func fullLine() jobs.OrderLine {
-	splices := 0
+	splices, bill := 0, true
 	return jobs.OrderLine{
 		Order: "010", Customer: "=Müller & Söhne", Version: "-paprika, \"sweet\"", Name: "Paprika 茶 50 g", Die: "D-75x50", Stock: "PP-white",
 		Finishes: []string{"laminate", "varnish"}, InkSet: "+white", Quantity: 2500, Due: day("2026-12-04"), Rush: true,
-		Unders: fraction("0"), Overs: fraction("0.125"), BillOvers: true, UnitPrice: decimal.RequireFromString("0.0455"),
+		Unders: fraction("0"), Overs: fraction("0.125"), BillOvers: &bill, UnitPrice: decimal.RequireFromString("0.0455"),
 		LabelsPerRoll: 1000, MaxDiameter: 300 * jobs.Millimetre, Core: 3 * jobs.Inch, MostSplices: &splices,
-		Wind: jobs.Wind{Face: jobs.FaceOut, Edge: jobs.EdgeTop}, Artwork: "@paprika.pdf", Flags: []string{"food", "toy"},
+		Wind: jobs.Wind{Face: jobs.FaceOut, Edge: jobs.EdgeTop}, LeaveOvers: true, Coverage: "heavy", Artwork: "@paprika.pdf", Flags: []string{"food", "toy"},
 	}
 }
 
 // plainLine states only what it must.
 func plainLine() jobs.OrderLine {
-	return jobs.OrderLine{Order: "1002", Customer: "'=Hill", Version: "2026-12-04", Die: "D-60x60", Stock: "paper-gloss", Quantity: 1, Due: day("2027-02-28")}
+	return jobs.OrderLine{Order: "1002", Customer: "'=Hill", Version: "2026-12-04", Die: "D-60x60", Stock: "paper-gloss", Quantity: 1, Due: day("2027-02-28"), AllOvers: true}
 }
 
 func withoutSource(lines []jobs.OrderLine) []jobs.OrderLine {
@@ -206,12 +207,14 @@ func TestACSVCellIsReadOrRefusedInOneSentence(t *testing.T) {
 		{"text with a control character", "version=a\x07b", `2:3: version: want one line of text without control characters, got "a\ab"`},
 		{"text of two lines", "version=\"a\nb\"", `2:3: version: want one line of text without control characters, got "a\nb"`},
 		{"text that is too long", "version=" + strings.Repeat("x", 1001), "2:3: version: want at most 1000 characters, got 1001"},
+		{"overs billed without a price", "bill_overs=yes", "2:8: bill_overs: want a limit to the overs such as 10% where they are billed, got none\nPATH:2:8: bill_overs: want the unit_price where overs are billed, got none"},
+		{"a coverage class that is not there", "coverage=light", "2:8: coverage: no coverage class light in the shop file; it has heavy"},
 		{"splices without end", "most_splices=9999", "2:8: most_splices: want 1000 or less, got 9999"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			path := write(t, "orders.csv", row(tt.change))
 			book, err := Read([]string{path}, testShop(), Options{})
-			assert.EqualError(t, err, path+":"+tt.want)
+			assert.EqualError(t, err, path+":"+strings.ReplaceAll(tt.want, "PATH", path))
 			assert.Empty(t, book.Lines)
 		})
 	}

@@ -144,7 +144,7 @@ func yamlItemOf(line *jobs.OrderLine) *yaml.Node {
 		case dateKind:
 			value.Tag = "!!timestamp"
 		case yesKind:
-			value.Tag, value.Value = "!!bool", "true"
+			value.Tag, value.Value = "!!bool", map[string]string{"yes": "true", "no": "false"}[cell]
 		case listKind:
 			value = &yaml.Node{Kind: yaml.SequenceNode, Style: yaml.FlowStyle}
 			for word := range strings.SplitSeq(cell, "+") {
