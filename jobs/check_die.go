@@ -2,8 +2,9 @@ package jobs
 
 import "fmt"
 
-// MostLanes of a die.
-const MostLanes = 10_000
+// MostLanes of a die: far more than any web has, and few enough for a list of
+// them in every version.
+const MostLanes = 500
 
 // under adds faults below a path; an empty path adds them as they are.
 func (f *Faults) under(path string, faults Faults) {

@@ -20,10 +20,7 @@ func LanesAcross(web, edge, across, gap Length) int {
 
 // OpenLanes lists the lanes that are in use, from 1 at the operator's left.
 func (d Die) OpenLanes() []int {
-	closed := make(map[int]bool, len(d.ClosedLanes))
-	for _, lane := range d.ClosedLanes {
-		closed[lane] = true
-	}
+	closed := laneSet(d.ClosedLanes)
 	var open []int
 	for lane := 1; lane <= d.Lanes; lane++ {
 		if !closed[lane] {
@@ -31,6 +28,14 @@ func (d Die) OpenLanes() []int {
 		}
 	}
 	return open
+}
+
+func laneSet(lanes []int) map[int]bool {
+	set := make(map[int]bool, len(lanes))
+	for _, lane := range lanes {
+		set[lane] = true
+	}
+	return set
 }
 
 // Repeat is the circumference of a cylinder: teeth × pitch of the gear.

@@ -111,9 +111,10 @@ func (g Gang) allowedLanes(v Version) []int {
 	if len(v.NotLanes) == 0 {
 		return slices.Clone(v.OnlyLanes)
 	}
+	only, not := laneSet(v.OnlyLanes), laneSet(v.NotLanes)
 	var allowed []int
 	for lane := 1; lane <= g.Die.Lanes; lane++ {
-		if !slices.Contains(v.NotLanes, lane) && (len(v.OnlyLanes) == 0 || slices.Contains(v.OnlyLanes, lane)) {
+		if !not[lane] && (len(only) == 0 || only[lane]) {
 			allowed = append(allowed, lane)
 		}
 	}

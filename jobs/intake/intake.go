@@ -16,9 +16,9 @@ import (
 	"laneplan/jobs/intake/yamltree"
 )
 
-// MostBytes of a job file: some 50,000 versions, and at the worst 500 MB of
-// memory.
-const MostBytes = 5_000_000
+// MostBytes of a job file: some 20,000 versions, and 200 MB of memory at the
+// worst.
+const MostBytes = 2_000_000
 
 // ReadFile reads a bare problem or a job file of at most MostBytes. On error
 // the gang is zero; the error is a fault.List unless reading itself broke.

@@ -31,7 +31,7 @@ var inVersion = regexp.MustCompile(`^(orders\[[0-9]+\]\.)?versions\[[0-9]+\]\.`)
 // stand there without an order, and what holds for a version may be said of
 // its order or of the whole file.
 func locate(tree *yamltree.Tree, path string) string {
-	if !tree.Has("orders") {
+	if !tree.Has("orders") && tree.Has("versions") {
 		path = strings.TrimPrefix(path, "orders[0].")
 		if path == "orders" {
 			path = "versions"

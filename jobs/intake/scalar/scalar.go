@@ -75,8 +75,11 @@ func Decimal(text string, least, most int64) (decimal.Decimal, error) {
 }
 
 // Trim drops zeros after the last decimal, so that equal numbers are equal
-// data.
+// data; zero is the zero value.
 func Trim(number decimal.Decimal) decimal.Decimal {
+	if number.IsZero() {
+		return decimal.Decimal{}
+	}
 	return decimal.RequireFromString(number.String())
 }
 
@@ -130,7 +133,7 @@ func Percent(text string, most int64) (decimal.Decimal, error) {
 	if err != nil {
 		return decimal.Zero, fmt.Errorf("want a percentage from 0%% to %d%% such as 2.5%%, got %s", most, Quote(text))
 	}
-	return percent.Shift(-2), nil
+	return Trim(percent.Shift(-2)), nil
 }
 
 // Flag reads true or false.

@@ -104,7 +104,7 @@ func (m *Map) value(key string) *yaml.Node {
 	}
 	node := m.values[key]
 	if isEmpty(node) {
-		m.Fault(key, "want a value, got nothing", "leave the whole line out where nothing is to be said")
+		m.Fault(key, "want a value, got nothing", "")
 		return nil
 	}
 	return node
@@ -148,10 +148,18 @@ func Lists[T any](m *Map, key string, parse func(string) (T, error)) [][]T {
 	return all
 }
 
+// mostBytes of one value: none that we read is nearly as long, and some take
+// long to parse.
+const mostBytes = 10_000
+
 func parsed[T any](m *Map, path, key string, node *yaml.Node, parse func(string) (T, error)) T {
 	var none T
 	if node.Kind != yaml.ScalarNode || isEmpty(node) {
 		m.tree.add(path, node, key, "want a single value, got "+kindOf(node), "")
+		return none
+	}
+	if len(node.Value) > mostBytes {
+		m.tree.add(path, node, key, fmt.Sprintf("want a short value, got %d bytes", len(node.Value)), "")
 		return none
 	}
 	got, err := parse(node.Value)
@@ -266,6 +274,9 @@ var digits = regexp.MustCompile(`^[0-9]+$`)
 func (m *Map) unknown() {
 	for i := 0; i+1 < len(m.node.Content); i += 2 {
 		key, value := m.node.Content[i], m.node.Content[i+1]
+		if m.tree.full() {
+			return
+		}
 		if key.Kind != yaml.ScalarNode || slices.Contains(m.known, key.Value) {
 			continue
 		}

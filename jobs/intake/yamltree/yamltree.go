@@ -22,6 +22,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -48,8 +49,8 @@ type Tree struct {
 // ReadFile reads the file, of at most so many bytes, and parses it. Its error
 // is what kept the file from being read at all.
 //
-// Memory: a document of nothing but tiny values takes about 100 bytes of
-// memory a byte.
+// Memory: a document of nothing but tiny values takes about 100 times its
+// size.
 func ReadFile(path string, most int64) (*Tree, error) {
 	data, err := fault.ReadFile(path, most)
 	if err != nil {
@@ -130,22 +131,28 @@ func (t *Tree) syntax(err error) {
 }
 
 // plain refuses anchors, aliases and tags: nothing that we read needs them,
-// and aliases of aliases can blow up a small file.
+// and aliases of aliases can blow up a small file. It reports the first.
 func (t *Tree) plain(document *yaml.Node) bool {
-	before := len(t.faults)
 	for rest := []*yaml.Node{document}; len(rest) > 0; {
 		node := rest[len(rest)-1]
-		rest = append(rest[:len(rest)-1], node.Content...)
+		rest = rest[:len(rest)-1]
+		for _, inner := range slices.Backward(node.Content) {
+			rest = append(rest, inner)
+		}
+		const cure = "write the value out; anchors and aliases are not read"
 		switch {
 		case node.Kind == yaml.AliasNode:
-			t.add("", node, "", fmt.Sprintf("want a value, got the alias *%s", scalar.Quote(node.Value)), "write the value out; anchors and aliases are not read")
+			t.add("", node, "", "want a value, got the alias *"+scalar.Quote(node.Value), cure)
 		case node.Anchor != "":
-			t.add("", node, "", fmt.Sprintf("want a value, got the anchor &%s", scalar.Quote(node.Anchor)), "write the value out; anchors and aliases are not read")
+			t.add("", node, "", "want a value, got the anchor &"+scalar.Quote(node.Anchor), cure)
 		case node.Style&yaml.TaggedStyle != 0:
-			t.add("", node, "", fmt.Sprintf("want a plain value, got the tag %s", scalar.Quote(node.Tag)), "leave the tag out")
+			t.add("", node, "", "want a plain value, got the tag "+scalar.Quote(node.Tag), "leave the tag out")
+		default:
+			continue
 		}
+		return false
 	}
-	return len(t.faults) == before
+	return true
 }
 
 // Root is the outermost map; nil where the file could not be parsed.
@@ -272,7 +279,7 @@ func (t *Tree) add(path string, node *yaml.Node, field, message, hint string) {
 	if node != nil {
 		f.Line, f.Column = node.Line, node.Column
 	}
-	if !t.seen[f] {
+	if !t.seen[f] && !t.full() {
 		t.seen[f] = true
 		t.faults.Add(f)
 	}
@@ -280,6 +287,12 @@ func (t *Tree) add(path string, node *yaml.Node, field, message, hint string) {
 		t.faulted[path] = true
 	}
 }
+
+// mostFaults of one file are collected: a file of another kind altogether has
+// a fault in every line.
+const mostFaults = 1000
+
+func (t *Tree) full() bool { return len(t.faults) >= mostFaults }
 
 func kindOf(node *yaml.Node) string {
 	switch node.Kind {

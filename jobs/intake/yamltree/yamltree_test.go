@@ -43,8 +43,8 @@ func TestSaysWhatIsWrong(t *testing.T) {
 		{"a missing format", "size: 3\nwidth: 3\n", []string{"box.yaml:1:1: laneplan: this field is missing: want laneplan: 1, the format of the file"}},
 		{"another format is not read on", "laneplan: 2\nwidth: 3\n", []string{"box.yaml:1:11: laneplan: want format 1, got 2", "hint: a newer release may read it"}},
 		{"a missing field", "laneplan: 1\n", []string{"box.yaml:1:1: size: this field is missing: want the size, such as 3"}},
-		{"an empty value", "laneplan: 1\nsize:\n", []string{"box.yaml:2:6: size: want a value, got nothing", "hint: leave the whole line out where nothing is to be said"}},
-		{"a null", "laneplan: 1\nsize: ~\n", []string{"box.yaml:2:7: size: want a value, got nothing", "hint: leave the whole line out where nothing is to be said"}},
+		{"an empty value", "laneplan: 1\nsize:\n", []string{"box.yaml:2:6: size: want a value, got nothing"}},
+		{"a null", "laneplan: 1\nsize: ~\n", []string{"box.yaml:2:7: size: want a value, got nothing"}},
 		{"quotes around a number", "laneplan: 1\nsize: \"3\"\n", []string{"box.yaml:2:7: size: want a number, got the text \"3\"", "hint: leave out the quotes"}},
 		{"a list for a number", "laneplan: 1\nsize: [3]\n", []string{"box.yaml:2:7: size: want a single value, got a list"}},
 		{"a number for a list", "laneplan: 1\nsize: 3\nparts: 4\n", []string{"box.yaml:3:8: parts: want a list, got the single value 4"}},
@@ -61,9 +61,9 @@ func TestSaysWhatIsWrong(t *testing.T) {
 		{"a duplicate field", "laneplan: 1\nsize: 3\nsize: 4\n", []string{"box.yaml:3:1: size: this field stands here twice, first in line 2; want it once"}},
 		{"a decimal comma between braces", "laneplan: 1\nsize: 3\nparts: [{name: a, 5}]\n", []string{"box.yaml:3:19: 5: there is no such field here", "hint: between braces a comma ends a value; write numbers without a decimal comma or thousands separators"}},
 		{"a second document", "laneplan: 1\nsize: 3\n---\nsize: 4\n", []string{"box.yaml:3:1: want one document, got a second one", "hint: leave out everything from the line --- on, or move it to a file of its own"}},
-		{"an anchor and an alias", "laneplan: 1\nsize: &s 3\nother: *s\n", []string{
-			"box.yaml:2:7: want a value, got the anchor &s", "hint: write the value out; anchors and aliases are not read",
-			"box.yaml:3:8: want a value, got the alias *s", "hint: write the value out; anchors and aliases are not read"}},
+		{"the first anchor or alias", "laneplan: 1\nsize: &s 3\nother: *s\n", []string{
+			"box.yaml:2:7: want a value, got the anchor &s", "hint: write the value out; anchors and aliases are not read"}},
+		{"a value without end", "laneplan: 1\nsize: " + strings.Repeat("9", 10_001) + "\n", []string{"box.yaml:2:7: size: want a short value, got 10001 bytes"}},
 		{"a tag", "laneplan: 1\nsize: !!int \"3\"\n", []string{"box.yaml:2:7: want a plain value, got the tag !!int", "hint: leave the tag out"}},
 		{"a list as a key", "laneplan: 1\nsize: 3\n? [a, b]\n: 1\n", []string{"box.yaml:3:3: want the name of a field, got a list"}},
 		{"broken YAML", "laneplan: 1\nsize: [3\n", []string{"box.yaml:1: this is not YAML: did not find expected ',' or ']'"}},
@@ -100,4 +100,12 @@ func TestFindsPlacesByPath(t *testing.T) {
 	assert.True(t, tree.Faulted("parts[1].size[0]"))
 	assert.False(t, tree.Faulted("parts[1]"))
 	assert.EqualError(t, tree.Err(), "box.yaml:2:1: parts: there is no such field here\nhint: known here: laneplan\nbox.yaml:4:21: size: too big")
+}
+
+func TestCollectsNoEndOfFaults(t *testing.T) {
+	_, _, err := read("laneplan: 1\nsize: 3\n" + strings.Repeat("a: 1\n", 5000))
+	var faults fault.List
+	require.ErrorAs(t, err, &faults)
+	assert.Len(t, faults, 1000)
+	assert.Contains(t, err.Error(), "\nand 800 more")
 }
