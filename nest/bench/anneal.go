@@ -14,12 +14,12 @@ import (
 // AnnealOptions steer AnnealLP. The zero value takes the defaults stated at
 // each field.
 type AnnealOptions struct {
-	Moves        int // per number of sections; 0 is 400
+	Moves        int // per number of sections; 0 is 2000
 	MostSections int // that are tried; 0 is the number of versions
 	Seed         uint64
 }
 
-const defaultMoves = 400
+const defaultMoves = 2000
 
 // The cooling: a move that is worse by the mean change of the first moves is
 // taken with probability 1/2 at the start and hardly ever at the end.
@@ -37,7 +37,7 @@ const (
 // not readable, so moves and cooling are ours): the annealing chooses what
 // each lane of each section holds, a linear programme the lengths.
 //
-//	for K = ⌈versions/lanes⌉, K+1, … while the best plan gets better:
+//	for K = ⌈versions/lanes⌉, K+1, … until two K in a row bring nothing:
 //	  start with every version in at least one lane, the rest at random
 //	  a move puts another version in one lane (none may vanish)
 //	  lengths: minimise Σ x_k, Σ_k lanes_kv·x_k ≥ q_v, x ≥ 0, rounded up
@@ -64,13 +64,14 @@ func AnnealLP(ctx context.Context, p nest.Problem, engine solver.Solver, o Annea
 	if exact := p.Limits.Sections; exact > 0 {
 		first, last = max(first, exact), exact
 	}
-	for k := first; k <= last && ctx.Err() == nil; k++ {
+	inVain := 0
+	for k := first; k <= last && inVain < 2 && ctx.Err() == nil; k++ {
 		before := a.best
 		if err := a.run(ctx, k); err != nil {
 			return nest.Plan{}, fmt.Errorf("%s: %w", method, err)
 		}
-		if a.best >= before {
-			break
+		if inVain++; a.best < before {
+			inVain = 0
 		}
 	}
 	if a.plan == nil {

@@ -285,7 +285,15 @@ func TestEveryRuleBites(t *testing.T) {
 	}
 	bites := map[string]int{}
 	rng := rand.New(rand.NewPCG(9, 10))
-	for range 2000 {
+	biteAll := func() bool {
+		for name := range rules {
+			if bites[name] < 2 {
+				return false
+			}
+		}
+		return true
+	}
+	for n := 0; n < 4000 && !biteAll(); n++ {
 		p := Constrained(rng)
 		with, err := Best(p)
 		if err != nil {
