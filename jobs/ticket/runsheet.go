@@ -1,0 +1,370 @@
+package ticket
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"laneplan/jobs"
+	"laneplan/jobs/rewind"
+	"laneplan/jobs/ticket/sheet"
+	"laneplan/nest"
+)
+
+// RunSheet writes the sheet that the press is set up and run from, as PDF.
+func RunSheet(w io.Writer, j Job) error {
+	return j.render(w, "Run sheet", func(d *document) {
+		d.setUp()
+		for k := range j.Lanes {
+			d.section(k)
+		}
+	})
+}
+
+// setUp is what has to be known before the first section.
+func (d *document) setUp() {
+	j, u := d.job, d.units
+	die, web := j.Gang.Die, j.Winding.Web
+	all := []fact{
+		{"Press", nameOf(j.Gang.Press.ID, j.Gang.Press.Name)},
+		{"Die", fmt.Sprintf("%s, %s", orUnknown(die.ID), plural(j.Plan.Lanes, "lane"))},
+		{"Label", fmt.Sprintf("%s across × %s around", u.size(die.Across), u.size(die.Around))},
+		{"Gaps", fmt.Sprintf("%s across, %s around", u.size(die.GapAcross), u.size(die.GapAround))},
+		{"Stock", nameOf(j.Gang.Stock.ID, j.Gang.Stock.Name)},
+		{"Finish", finishes(j.Gang)},
+		{"Sections", fmt.Sprintf("%s, %s rows", count(len(j.Lanes)), count(web.Rows))},
+		{"Set-up web", u.web(web.Setup)},
+		{"Printed web", u.web(web.Printed)},
+		{"Changeover web", u.web(web.Changes)},
+		{"Splice web", u.web(web.Splices)},
+		{"Web in all", u.web(web.Total)},
+	}
+	if j.bare() {
+		all = []fact{{"Lanes", count(j.Plan.Lanes)}, {"Sections", fmt.Sprintf("%s, %s rows", count(len(j.Lanes)), count(web.Rows))}}
+	}
+	d.facts(all)
+	if text := j.flagWarning(); text != "" {
+		d.warning(text)
+	}
+	if !j.bare() {
+		d.parents()
+	}
+	d.columns("First-article check", firstArticle, "Cautions", cautions)
+	d.paragraph(sheet.Style{Size: 8.5}, "The counter counts good rows: set it to 0 when the first article of section 1 is released. Web is measured from the start of the set-up.")
+}
+
+// parents lists the parent rolls to pull.
+func (d *document) parents() {
+	stock, u := d.job.Winding.Stock, d.units
+	text := fmt.Sprintf("Stock to pull: %s of %s, %s wide", plural(stock.Rolls(), "roll"), orUnknown(stock.ID), u.size(stock.Width))
+	if stock.Roll > 0 {
+		text += fmt.Sprintf(", %s each", u.web(stock.Roll))
+	}
+	d.heading(text, 20)
+	rows := make([][]sheet.Cell, 0, len(stock.Parents)+1)
+	for i, p := range stock.Parents {
+		ends := "end of the run"
+		if i < len(stock.Parents)-1 {
+			ends = "change between two sections"
+			if p.SplicedInside {
+				ends = "splice inside a section"
+			}
+		}
+		left := unknown
+		if stock.Roll > 0 {
+			left = u.webNumber(p.Left)
+		}
+		rows = append(rows, texts(count(p.Number), u.webNumber(p.From), u.webNumber(p.To), u.webNumber(p.Used()), left, ends))
+	}
+	unit := u.webUnit()
+	d.table(9, []sheet.Column{
+		{Title: "Parent roll", Width: 20, Align: sheet.Right}, {Title: "Web from, " + unit, Width: 28, Align: sheet.Right},
+		{Title: "to, " + unit, Width: 28, Align: sheet.Right}, {Title: "Used, " + unit, Width: 28, Align: sheet.Right},
+		{Title: "Left on it, " + unit, Width: 28, Align: sheet.Right}, {Title: "Ends in", Width: 54},
+	}, rows)
+	if stock.Reserve > 0 {
+		text := "Reserve for running waste: " + u.web(stock.Reserve) + "."
+		if stock.Spare > 0 {
+			text += fmt.Sprintf(" The last roll does not cover it: %s more.", plural(stock.Spare, "roll"))
+		}
+		d.paragraph(sheet.Style{Size: 8.5}, text)
+	}
+	if stock.Roll > 0 {
+		d.paragraph(sheet.Style{Size: 8.5}, "Left over without waste: "+u.web(stock.LeftOver)+" on all rolls together.")
+	}
+}
+
+// drawingHeight of the web, without its captions.
+const drawingHeight = 28.0
+
+// section is a block: title, what changes, the web, the lanes, what comes next.
+func (d *document) section(k int) {
+	j, u := d.job, d.units
+	s := j.Winding.Web.Sections[k]
+	lanesOn := j.Lanes[k]
+	rows := d.laneRows(k)
+	// Title, what changes, captions, boxes and the line to sign, as below.
+	high := 40 + 5*float64(len(d.before(k))+len(s.Splices)) + drawingHeight + d.fitTable(9, laneColumns).Height(d.Sheet, rows)
+	d.need(min(high, d.bottom()-margin-11))
+	d.y++
+	d.Box(margin, d.y, d.width(), 8, sheet.Black, 0)
+	title := sheet.Style{Size: 13, Bold: true, White: true}
+	d.Text(margin+2, d.y+1.2, d.width()*0.36, title, fmt.Sprintf("Section %d of %d: %s rows", k+1, len(j.Lanes), count(s.To-s.From)))
+	where := fmt.Sprintf("counter %s to %s", count(s.From), count(s.To))
+	if !j.bare() {
+		where += fmt.Sprintf("  ·  web %s to %s %s", u.webNumber(s.WebFrom), u.webNumber(s.WebTo), u.webUnit())
+	}
+	d.Text(margin+d.width()*0.36, d.y+1.8, d.width()*0.64-2, sheet.Style{Size: 10, Bold: true, White: true, Align: sheet.Right}, where)
+	d.y += 9.5
+	for _, line := range d.before(k) {
+		d.paragraph(sheet.Style{Size: 9.5, Bold: true}, line)
+	}
+	d.y += 1
+	d.drawWeb(k)
+	d.table(9, laneColumns, rows)
+	for _, splice := range s.Splices {
+		d.recheck(fmt.Sprintf("Splice at counter %s, %s: re-check lane", count(splice.Row), u.web(splice.WebFrom)), lanesOn)
+	}
+	d.recheck("After a stop: re-check lane", lanesOn)
+	d.need(6)
+	d.Text(margin, d.y, d.width(), sheet.Style{Size: 9}, "Released by ________________________   at ____________   Stopped at ____________   Counter at the end ____________")
+	d.y += 6
+	d.paragraph(sheet.Style{Size: 9.5, Bold: true}, d.next(k))
+	d.y += 2
+}
+
+// before says what to do to get to section k.
+func (d *document) before(k int) []string {
+	j, u := d.job, d.units
+	s := j.Winding.Web.Sections[k]
+	if k == 0 {
+		text := "Set up all lanes."
+		if w := j.Winding.Web; w.Setup > 0 {
+			text = fmt.Sprintf("Set up all lanes: %s of web.", u.web(w.Setup))
+			if f := j.Gang.Press.SetupFrames; f != nil && w.SetupRows > 0 {
+				text += fmt.Sprintf(" Discard %s of %s (%s rows) before anything is measured.",
+					plural(f.Discard, "frame"), plural(f.FrameRows(w.Pitch), "row"), count(w.SetupRows))
+			}
+		}
+		return []string{text}
+	}
+	text := "Changeover"
+	if lost := s.WebFrom - s.ChangeoverFrom; lost > 0 {
+		text += fmt.Sprintf(" (%s of web)", u.web(lost))
+	}
+	lines := []string{text + ": " + changes(s) + "."}
+	if s.FreshRoll {
+		lines = append(lines, "Start this section with a fresh parent roll.")
+	}
+	return lines
+}
+
+// changes of a section against the one before, in words.
+func changes(s rewind.Section) string {
+	var parts []string
+	if len(s.Changed) > 0 {
+		parts = append(parts, "change "+laneWords(s.Changed))
+	}
+	if len(s.Emptied) > 0 {
+		parts = append(parts, laneWords(s.Emptied)+" "+verb(s.Emptied, "stops", "stop")+" printing")
+	}
+	if len(s.Carried) > 0 {
+		parts = append(parts, laneWords(s.Carried)+" "+verb(s.Carried, "carries", "carry")+" on, leave "+verb(s.Carried, "it", "them")+" as "+verb(s.Carried, "it is", "they are"))
+	}
+	return strings.Join(parts, "; ")
+}
+
+func verb(lanes []int, one, several string) string {
+	if len(lanes) == 1 {
+		return one
+	}
+	return several
+}
+
+// next says what happens at the end of section k.
+func (d *document) next(k int) string {
+	sections := d.job.Winding.Web.Sections
+	s := sections[k]
+	if k == len(sections)-1 {
+		return fmt.Sprintf("End of the run at counter %s.", count(s.To))
+	}
+	return fmt.Sprintf("At counter %s comes section %d: %s.", count(s.To), k+2, changes(sections[k+1]))
+}
+
+// drawWeb shows the web as it leaves the press face up, seen by somebody
+// towards whom it runs; widths and label heights are to one scale.
+func (d *document) drawWeb(k int) {
+	j := d.job
+	lanesOn := j.Lanes[k]
+	d.need(drawingHeight + 14)
+	die := j.Gang.Die
+	if j.bare() || die.Across == 0 {
+		die = jobs.Die{Across: 100, GapAcross: 4, Around: 60, GapAround: 4}
+	}
+	n := jobs.Length(len(lanesOn))
+	used := n*die.Across + (n-1)*die.GapAcross
+	width := max(die.Web, used)
+	scale := d.width() / float64(width)
+	left := margin + float64(width-used)/2*scale
+	label := sheet.Style{Size: 8.5, Bold: true, Align: sheet.Centre}
+	top := d.y + 4.5
+	d.Box(margin, top, d.width(), drawingHeight, sheet.White, 0.4)
+	s := j.Winding.Web.Sections[k]
+	for lane, version := range lanesOn {
+		x := left + float64(jobs.Length(lane)*(die.Across+die.GapAcross))*scale
+		wide := float64(die.Across) * scale
+		head := fmt.Sprintf("%d", lane+1)
+		if k > 0 && slices.Contains(s.Changed, lane+1) {
+			head += " new"
+		}
+		d.Text(x, d.y, wide, label, head)
+		if version == nest.Empty {
+			word := "empty"
+			if j.closed(lane + 1) {
+				word = "closed"
+			}
+			d.Text(x, top+drawingHeight/2-2, wide, sheet.Style{Size: 8.5, Align: sheet.Centre, Grey: true}, word)
+			continue
+		}
+		d.drawLane(x, top, wide, float64(die.Around)*scale, float64(die.Pitch())*scale, version)
+	}
+	d.y = top + drawingHeight + 0.8
+	caption := sheet.Style{Size: 7.5, Grey: true}
+	d.Text(margin, d.y, d.width(), caption, "operator's left")
+	wide := ""
+	if !j.bare() {
+		wide = "web " + d.units.size(j.Gang.Die.Web) + " wide"
+	}
+	caption.Align = sheet.Right
+	d.Text(margin, d.y, d.width(), caption, wide)
+	caption.Align = sheet.Centre
+	d.Text(margin, d.y, d.width(), caption, "▼ the web runs this way, printed side up  ·  arrow in a label: top of its copy  ·  Leads: edge that leaves the press first")
+	d.y += 4.5
+}
+
+// drawLane draws as many labels of a lane as the drawing holds, the first to
+// leave the press at the bottom.
+func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
+	v := d.job.Winding.Versions[version]
+	bottom := top + drawingHeight
+	d.Clip(x, top+0.2, wide, drawingHeight-0.4, func() {
+		for y := bottom - pitch; y+high > top; y -= pitch {
+			d.Fill(x, y, wide, high, sheet.PatternOf(version))
+		}
+	})
+	first := min(high, drawingHeight-1)
+	plate := min(6.0, first*0.7)
+	y := bottom - (pitch - high) - first/2 - plate/2
+	inset := min(1.5, wide*0.06)
+	d.Box(x+inset, y, wide-2*inset, plate, sheet.White, 0.2)
+	arrow := 0.0
+	if degrees, known := topPoints[v.PressEdge]; known && wide > 14 {
+		arrow = 5
+		d.Arrow(x+inset+2.8, y+plate/2, min(2.6, plate*0.6), degrees)
+	}
+	style := sheet.Style{Size: min(10, plate*1.7), Least: 5, Bold: true, Align: sheet.Centre}
+	d.Text(x+inset+arrow+0.4, y+(plate-style.LineHeight())/2+0.2, wide-2*inset-arrow-0.8, style, v.ID)
+}
+
+// topPoints is where the top of the copy points, by the edge that leaves the
+// press first, on a drawing in which the web runs down.
+var topPoints = map[jobs.Edge]int{jobs.EdgeTop: 180, jobs.EdgeBottom: 0, jobs.EdgeLeft: 270, jobs.EdgeRight: 90}
+
+var laneColumns = []sheet.Column{
+	{Title: "Lane", Width: 10, Align: sheet.Right}, {Title: "Version", Width: 31}, {Title: "Name", Width: 48, Lines: 2}, {Title: "Order", Width: 17},
+	{Title: "Leads", Width: 15}, {Title: "This lane", Width: 17},
+	{Title: "Art", Width: 8}, {Title: "Reg.", Width: 9}, {Title: "Colour", Width: 13}, {Title: "Cut", Width: 8}, {Title: "Code", Width: 10},
+}
+
+// laneRows are every lane's version in words, with the boxes of the
+// first-article check.
+func (d *document) laneRows(k int) [][]sheet.Cell {
+	s := d.job.Winding.Web.Sections[k]
+	box := sheet.Cell{Ticks: []string{""}}
+	var rows [][]sheet.Cell
+	for lane, version := range d.job.Lanes[k] {
+		if version == nest.Empty {
+			word := "empty"
+			if d.job.closed(lane + 1) {
+				word = "closed"
+			}
+			rows = append(rows, texts(count(lane+1), unknown, "", "", "", word))
+			continue
+		}
+		v := d.job.Winding.Versions[version]
+		state := "new"
+		if slices.Contains(s.Carried, lane+1) {
+			state = "carries on"
+		}
+		pattern := sheet.PatternOf(version)
+		row := []sheet.Cell{{Text: count(lane + 1), Bold: true}, {Text: v.ID, Bold: true, Swatch: &pattern}, {Text: v.Name}, {Text: v.Order},
+			{Text: edgeWords(v.PressEdge)}, {Text: state, Bold: state == "new"}, box, box, box, box, box}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// recheck is a line with a box for every lane that prints.
+func (d *document) recheck(text string, lanesOn []int) {
+	style := sheet.Style{Size: 9}
+	d.need(style.LineHeight() + 1)
+	d.Text(margin, d.y, d.width()*0.5, style, text)
+	x := margin + d.Width(style, text) + 3
+	for lane, version := range lanesOn {
+		if version == nest.Empty {
+			continue
+		}
+		if x > margin+d.width()-9 {
+			d.y += style.LineHeight() + 1
+			d.need(style.LineHeight() + 1)
+			x = margin + 6
+		}
+		x = d.Tick(x, d.y, style, count(lane+1))
+	}
+	d.y += style.LineHeight() + 1
+}
+
+func edgeWords(e jobs.Edge) string {
+	if e == jobs.EdgeUnknown {
+		return unknown
+	}
+	return e.String()
+}
+
+// nameOf a thing of the shop: its id, and its name where that says more.
+func nameOf(id, name string) string {
+	if name == "" || name == id {
+		return orUnknown(id)
+	}
+	if id == "" {
+		return name
+	}
+	return id + ", " + name
+}
+
+func orUnknown(text string) string {
+	if text == "" {
+		return unknown
+	}
+	return text
+}
+
+func finishes(g jobs.Gang) string {
+	if len(g.Finishes) == 0 {
+		return "none"
+	}
+	words := make([]string, len(g.Finishes))
+	for i, f := range g.Finishes {
+		words[i] = nameOf(f.ID, f.Name)
+	}
+	return strings.Join(words, "; ")
+}
+
+// plural of a word that takes an s.
+func plural(n int, word string) string {
+	if n != 1 {
+		word += "s"
+	}
+	return count(n) + " " + word
+}
