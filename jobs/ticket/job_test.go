@@ -27,11 +27,13 @@ func spiceGang() jobs.Gang {
 		ID: "G7", Currency: "EUR",
 		Die: jobs.Die{ID: "D-60x40", Across: 60 * mm, Around: 40 * mm, Lanes: 6, GapAcross: 3 * mm, GapAround: 3 * mm,
 			Web: 400 * mm, ClosedLanes: []int{6}},
-		Stock: jobs.Stock{ID: "PP-WHITE", Name: "white film, permanent", Caliper: 140 * jobs.Micrometre, Grammage: decimal.NewFromInt(158),
+		Stock: jobs.Stock{ID: "PP-WHITE", Name: "white film, permanent", Caliper: 140 * jobs.Micrometre, Grammage: decimal.NewFromInt(158), PricePerSquareMetre: decimal.RequireFromString("0.62"),
 			RollLength: 400 * jobs.Metre, SpliceWeb: 2 * jobs.Metre},
 		Finishes: []jobs.Finish{{ID: "GLOSS", Name: "gloss varnish"}},
 		Press: jobs.Press{ID: "NARROW-1", Name: "narrow web press", SetupFrames: &jobs.SetupFrames{Reach: 254 * mm, Discard: 3},
-			ChangeoverWeb: 15 * jobs.Metre, RunningWaste: decimal.RequireFromString("0.03")},
+			ChangeoverWeb: 15 * jobs.Metre, RunningWaste: decimal.RequireFromString("0.03"), Speed: 30 * jobs.Metre,
+			HourlyRate: decimal.NewFromInt(96), SetupMinutes: decimal.NewFromInt(25), ChangeoverMin: decimal.NewFromInt(8)},
+		Policy: jobs.Policy{Overs: decimal.RequireFromString("0.1"), LimitOvers: true},
 		Rewinder: jobs.Rewinder{ID: "REW-2", Cores: []jobs.Length{40 * mm, 76 * mm}, MaxDiameter: 350 * mm, CoreWall: 4 * mm,
 			MaxWeight: decimal.NewFromInt(16), Leader: 300 * mm, Tail: 300 * mm},
 		Chart: &jobs.WindChart{Name: "house chart", Numbers: map[int]jobs.Wind{
@@ -53,15 +55,11 @@ func day(year int, month time.Month, d int) time.Time {
 	return time.Date(year, month, d, 0, 0, 0, 0, time.UTC)
 }
 
-// problemOf is the problem of a gang, as far as documents look at it.
-func problemOf(g jobs.Gang) nest.Problem {
-	p := nest.Problem{Lanes: g.Die.Lanes, Closed: g.Die.ClosedLanes, Costs: nest.Costs{Row: 0.04, Section: 38, LaneRun: 3}}
-	for _, o := range g.Orders {
-		for _, v := range o.Versions {
-			p.Versions = append(p.Versions, nest.Version{ID: v.ID, Quantity: v.Quantity, Most: v.Quantity + v.Quantity/10, LabelCost: 0.001})
-		}
-	}
-	p.Stock = nest.Stock{RollRows: float64(g.Stock.RollLength) / float64(g.Die.Pitch()), SpliceCost: 9}
+// problemOf is the problem of a gang.
+func problemOf(t testing.TB, g jobs.Gang) nest.Problem {
+	t.Helper()
+	p, err := g.Problem()
+	require.NoError(t, err)
 	return p
 }
 
@@ -73,16 +71,20 @@ func spicePlan() nest.Plan {
 	}, Splices: []int{7900}}
 }
 
-func describe(g jobs.Gang, plan nest.Plan) planfile.Gang {
-	p := problemOf(g)
-	cost := nest.Recount(p, plan).Cost.Total
+func describe(t testing.TB, g jobs.Gang, plan nest.Plan) planfile.Gang {
+	t.Helper()
+	p := problemOf(t, g)
 	plan.Cost = nest.Recount(p, plan).Cost
-	return planfile.Describe(g, p, nest.Result{Plan: plan, Bound: cost * 0.97, Gap: 0.03, Seed: 1}, planfile.Run{Engine: "hand"})
+	require.NoError(t, nest.Check(p, plan))
+	cost := plan.Cost.Total
+	file, err := planfile.Describe(g, p, nest.Result{Plan: plan, Bound: cost * 0.97, Gap: 0.03, Seed: 1}, planfile.Run{Engine: "hand"})
+	require.NoError(t, err)
+	return file
 }
 
 func jobOf(t testing.TB, g jobs.Gang, plan nest.Plan) Job {
 	t.Helper()
-	j, err := New(g, problemOf(g), describe(g, plan))
+	j, err := New(g, problemOf(t, g), describe(t, g, plan))
 	require.NoError(t, err)
 	j.Printed = day(2026, 11, 25)
 	return j

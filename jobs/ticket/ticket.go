@@ -29,8 +29,6 @@ type Job struct {
 	// Lanes of every section as indices into Winding.Versions; nest.Empty
 	// for none.
 	Lanes [][]int
-	// Cost by kind, as it follows from the plan.
-	Cost nest.Cost
 	// Money of every order, where prices were made; see jobs/price.
 	Money []OrderMoney
 	// MoneyRule says how the cost was shared; it stands above Money.
@@ -61,7 +59,7 @@ func New(g jobs.Gang, p nest.Problem, file planfile.Gang) (Job, error) {
 	if err := checkPapers(g.Papers); err != nil {
 		return Job{}, err
 	}
-	job := Job{Gang: g, Plan: file, Winding: winding, Cost: plan.Cost}
+	job := Job{Gang: g, Plan: file, Winding: winding}
 	byID := map[string]int{}
 	for i, v := range winding.Versions {
 		byID[v.ID] = i
