@@ -61,11 +61,19 @@ type Options struct {
 	TimeLimit float64
 	// NodeLimit caps branch-and-bound nodes, IterationLimit simplex
 	// iterations; 0 is none. Both are reproducible.
+	//
+	// An integer solve has no count of iterations to cap: IterationLimit is
+	// for linear programmes, NodeLimit and WorkLimit are for integer ones.
 	NodeLimit, IterationLimit int
+	// WorkLimit caps the engine's own measure of work, Result.Work; 0 is
+	// none. It is counted, not timed, so the same model and options stop at
+	// the same place on a busy machine. A unit is very roughly a second. An
+	// engine that cannot count takes it as seconds and says so in its package.
+	WorkLimit float64
 	// Gap is the relative gap at which an integer solve may stop; 0 leaves
 	// the engine's default, which the Result shows as its own Gap.
 	Gap float64
-	// Seed of the engine's random choices.
+	// Seed of the engine's random choices; any number will do.
 	Seed int
 	// Cutoff, if not nil, lets the engine discard whatever cannot be better
 	// (smaller when minimising) than this objective.
@@ -73,7 +81,31 @@ type Options struct {
 	// Start is a point, one value a column, from which an integer solve may
 	// begin; it must be feasible, otherwise Result.StartUsed is false.
 	Start []float64
+	// Basis, if not nil, is where the simplex method begins on a linear
+	// programme: the Result.Basis of a similar model solved before. It may be
+	// shorter than the model, as after adding columns: missing columns rest
+	// at their lower bound, missing rows are basic. Only speed depends on it,
+	// and which of several equal optima is found.
+	Basis *Basis
 }
+
+// Basis tells for every column and every row whether it is basic (between its
+// bounds as far as the simplex method cares) or which bound it rests at.
+type Basis struct {
+	Columns, Rows []BasisStatus
+}
+
+// BasisStatus of one column or row.
+type BasisStatus int8
+
+// The basis statuses. A column or row that has only one finite bound rests
+// there whether AtLower or AtUpper is said.
+const (
+	AtLower BasisStatus = iota
+	Basic
+	AtUpper
+	AtZero // free and not basic
+)
 
 // Status says what a solve established.
 type Status int
@@ -86,7 +118,7 @@ const (
 	Unbounded              // the objective has no bound
 	InfeasibleOrUnb        // presolve saw one of the two, not which
 	TimeLimit              // stopped by TimeLimit
-	WorkLimit              // stopped by NodeLimit or IterationLimit
+	WorkLimit              // stopped by NodeLimit, IterationLimit or WorkLimit
 	Interrupted            // stopped by the context
 	CutoffReached          // nothing better than Cutoff exists
 )
@@ -109,13 +141,16 @@ func (s Status) String() string {
 type Result struct {
 	Status       Status
 	Objective    float64 // of Values
-	Bound        float64 // proven: no feasible point is better
+	Bound        float64 // proven: no feasible point is better; an infinity where nothing is proven or nothing is feasible
+	Gap          float64 // |Objective - Bound| / |Objective|, +Inf where either is unknown
 	Values       []float64
 	RowDuals     []float64
 	ReducedCosts []float64
 	Nodes        int
 	Iterations   int
+	Work         float64 // in the units of Options.WorkLimit
 	StartUsed    bool
+	Basis        *Basis // of a linear programme solved to optimality, where the engine tells it
 }
 
 // Solver solves one model at a time from any goroutine. An error means that
