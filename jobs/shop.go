@@ -2,6 +2,7 @@ package jobs
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -192,3 +193,6 @@ func DateForm(layout string) string {
 	}
 	return layout
 }
+
+// DateFormNames lists the names of DateForms.
+func DateFormNames() []string { return slices.Sorted(maps.Keys(DateForms)) }

@@ -8,7 +8,9 @@
 package orderbook
 
 import (
+	_ "embed"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -27,6 +29,13 @@ const (
 	mostFiles     = 10_000 // in a folder
 	mostFaults    = 10_000 // kept in words; the rest is counted
 )
+
+// Schema is the JSON Schema of an order book in YAML, by which editors
+// complete and check it. That orders name what the shop file has, only Read
+// checks.
+//
+//go:embed orders.schema.json
+var Schema []byte
 
 // Options of a reading. The zero value reports every bad row as an error.
 type Options struct {
@@ -78,6 +87,20 @@ func Read(paths []string, shop *jobs.Shop, o Options) (Book, error) {
 	}
 	if len(files) > 0 && len(b.book.Lines) == 0 && len(b.faults) == 0 && len(b.book.Bad) == 0 {
 		b.fail(fault.Fault{File: strings.Join(files, ", "), Message: "no order lines in the order book"})
+	}
+	return b.book, b.err()
+}
+
+// Parse reads an order book in CSV from memory or any other stream; name
+// stands for it in messages.
+func Parse(name string, from io.Reader, shop *jobs.Shop) (Book, error) {
+	b, err := newBuilder(shop, Options{})
+	if err != nil {
+		return Book{}, err
+	}
+	b.book.Files = []string{name}
+	if err := b.csvTable(name, from); err != nil {
+		b.fail(faultsOf(name, err)...)
 	}
 	return b.book, b.err()
 }

@@ -71,6 +71,22 @@ func (m *Map) First(keys ...string) string {
 	return first
 }
 
+// Keys lists the fields that are given, in the order of the file, where the
+// names are the writer's own. All of them are known from then on.
+func (m *Map) Keys() []string {
+	if m == nil {
+		return nil
+	}
+	var keys []string
+	for i := 0; i+1 < len(m.node.Content); i += 2 {
+		if key := m.node.Content[i]; key.Kind == yaml.ScalarNode && !slices.Contains(keys, key.Value) {
+			keys = append(keys, key.Value)
+			m.know(key.Value)
+		}
+	}
+	return keys
+}
+
 func (m *Map) know(key string) {
 	if !slices.Contains(m.known, key) {
 		m.known = append(m.known, key)
