@@ -1,0 +1,233 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/spf13/pflag"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"laneplan/jobs/planfile"
+	"laneplan/jobs/report"
+)
+
+// planIn reads the only gang of a plan file.
+func planIn(path string) (planfile.Gang, error) {
+	d, err := planfile.ReadFile(path)
+	if err != nil {
+		return planfile.Gang{}, err
+	}
+	return d.Gangs[0], nil
+}
+
+// planned runs plan and gives the plan that it printed.
+func planned(t *testing.T, args ...string) planfile.Gang {
+	t.Helper()
+	got := laneplan(t, append([]string{"plan", "--format", "json"}, args...)...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	d, err := planfile.Read([]byte(got.stdout), "standard output")
+	require.NoError(t, err)
+	return d.Gangs[0]
+}
+
+// flagTests shows of every flag that it changes something.
+var flagTests = map[string]func(*testing.T){
+	"plan --format": func(t *testing.T) {
+		text, json, csv := laneplan(t, "plan", covers), laneplan(t, "plan", covers, "--format", "json"), laneplan(t, "plan", covers, "-f", "csv")
+		assert.Contains(t, text.stdout, "Lane plan")
+		assert.Contains(t, json.stdout, `"laneplan": 1`)
+		assert.Contains(t, csv.stdout, "gang,section")
+	},
+	"plan --out": func(t *testing.T) {
+		path := filepath.Join(t.TempDir(), "plan.json")
+		got := laneplan(t, "plan", covers, "-o", path)
+		assert.Equal(t, ran{}, got)
+		g, err := planIn(path)
+		require.NoError(t, err)
+		assert.Equal(t, "136472.00", g.Cost.Total.String())
+	},
+	"plan --time": func(t *testing.T) {
+		assert.Equal(t, "60", planned(t, covers).Solve.Limits.Seconds.String(), "the default")
+		assert.Equal(t, "90", planned(t, covers, "--time", "1m30s").Solve.Limits.Seconds.String())
+		assert.Nil(t, planned(t, covers, "--time", "0").Solve.Limits)
+	},
+	"plan --work": func(t *testing.T) {
+		g := planned(t, demo, "--work", "0.5")
+		assert.Equal(t, "work limit", g.Solve.Stop)
+		assert.Equal(t, &planfile.Limits{Work: "0.5"}, g.Solve.Limits, "no time limit beside a work limit")
+	},
+	"plan --gap": func(t *testing.T) {
+		g := planned(t, demo, "--gap", "30%")
+		assert.Equal(t, "gap", g.Solve.Stop)
+		assert.Equal(t, "0.3", g.Solve.Limits.Gap.String())
+	},
+	"plan --seed": func(t *testing.T) {
+		assert.Equal(t, int64(1), planned(t, covers).Solve.Seed, "the default")
+		one, two := planned(t, demo, "--work", "0.5", "--no-times"), planned(t, demo, "--work", "0.5", "--no-times", "--seed", "2")
+		assert.Equal(t, int64(2), two.Solve.Seed)
+		assert.NotEqual(t, one.Sections, two.Sections)
+	},
+	"plan --workers": func(t *testing.T) {
+		one := planned(t, demo, "--work", "0.5", "--no-times", "--workers", "1")
+		assert.Equal(t, one, planned(t, demo, "--work", "0.5", "--no-times", "--workers", "3"), "it changes no plan")
+		assert.Equal(t, 3, parsed(t, planTime, "--workers", "3").options().Workers, "only how many search")
+	},
+	"plan --engine": func(t *testing.T) {
+		assert.Contains(t, planned(t, covers).Solve.Engine, "embedded", "the default")
+		got := laneplan(t, "plan", covers, "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "--engine")
+	},
+	"plan --sections": func(t *testing.T) {
+		assert.Len(t, planned(t, covers).Sections, 2)
+		g := planned(t, covers, "--sections", "1")
+		assert.Len(t, g.Sections, 1)
+		assert.Equal(t, "139636.00", g.Cost.Total.String()) // full enumeration
+		assert.Len(t, planned(t, covers, "--sections", "3").Sections, 3)
+	},
+	"plan --max-sections": func(t *testing.T) {
+		assert.Len(t, planned(t, covers, "--max-sections", "1").Sections, 1)
+		assert.Len(t, planned(t, covers, "--max-sections", "5").Sections, 2)
+	},
+	"plan --start": func(t *testing.T) {
+		// The optimum with its lanes the other way round: no better plan
+		// exists, so the search returns what it was given.
+		cold := planned(t, covers)
+		path := file(t, "start.json", `{"laneplan": 1, "gangs": [{"lanes": 4, "sections": [
+			{"number": 1, "rows": 2875, "lanes": ["C", "C", "C", "C"]},
+			{"number": 2, "rows": 4500, "lanes": ["B", "B", "A", "C"]}]}]}`)
+		warm := planned(t, covers, "--start", path)
+		assert.Equal(t, cold.Cost, warm.Cost)
+		assert.NotEqual(t, cold.Sections, warm.Sections)
+		assert.Equal(t, "B", *warm.Sections[1].Lanes[0])
+	},
+	"plan --no-times": func(t *testing.T) {
+		assert.NotEmpty(t, planned(t, covers).Solve.Seconds)
+		assert.Empty(t, planned(t, covers, "--no-times").Solve.Seconds)
+	},
+	"plan --quiet": func(t *testing.T) {
+		assert.Contains(t, onTerminal(t, "plan", covers), "cost 136472.00")
+		assert.Empty(t, onTerminal(t, "plan", covers, "--quiet"))
+	},
+	"plan --progress": func(t *testing.T) {
+		assert.Empty(t, laneplan(t, "plan", covers).stderr, "no terminal, no line")
+		got := laneplan(t, "plan", covers, "--progress")
+		assert.Regexp(t, `(?m)^ +[0-9.]+ s  cost 136472\.00  bound 136472\.00  gap 0 %  2 sections`, got.stderr)
+	},
+
+	"bench --format": func(t *testing.T) {
+		path := instances(t)
+		text, csv, json := laneplan(t, "bench", path), laneplan(t, "bench", path, "-f", "csv"), laneplan(t, "bench", path, "-f", "json")
+		assert.Contains(t, text.stdout, "best known")
+		assert.Contains(t, csv.stdout, "instance,versions")
+		assert.Contains(t, json.stdout, `"seconds_to_1_percent"`)
+	},
+	"bench --time": func(t *testing.T) {
+		f := parsed(t, benchTime)
+		limit, _ := f.limits()
+		assert.Equal(t, benchTime, limit, "the default")
+		limit, _ = parsed(t, benchTime, "--time", "2s").limits()
+		assert.Equal(t, 2*time.Second, limit)
+	},
+	"bench --work": func(t *testing.T) {
+		assert.Equal(t, "work limit", benched(t, "--work", "0.01").Stop)
+	},
+	"bench --gap": func(t *testing.T) {
+		assert.Equal(t, "gap", benched(t, "--gap", "40%").Stop)
+	},
+	"bench --seed": func(t *testing.T) {
+		assert.Equal(t, int64(1), benched(t, "--gap", "40%").Seed)
+		assert.Equal(t, int64(5), benched(t, "--gap", "40%", "--seed", "5").Seed)
+	},
+	"bench --workers": func(t *testing.T) {
+		assert.Equal(t, 0, parsed(t, benchTime).options().Workers)
+		assert.Equal(t, 3, parsed(t, benchTime, "--workers", "3").options().Workers)
+	},
+	"bench --engine": func(t *testing.T) {
+		got := laneplan(t, "bench", instances(t), "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
+		assert.Equal(t, exitInput, got.code)
+	},
+	"bench --quiet": func(t *testing.T) {
+		assert.Contains(t, onTerminal(t, "bench", instances(t)), "covers")
+		assert.Empty(t, onTerminal(t, "bench", instances(t), "--quiet"))
+	},
+}
+
+// instances is a folder with one small instance.
+func instances(t *testing.T) string {
+	t.Helper()
+	text, err := os.ReadFile(covers)
+	require.NoError(t, err)
+	return filepath.Dir(file(t, "covers.yaml", string(text)))
+}
+
+// benched runs bench on an instance that is not proven at once.
+func benched(t *testing.T, args ...string) report.Benchmark {
+	t.Helper()
+	got := laneplan(t, append([]string{"bench", "../../testdata/bench/v060-l04-round-s0300.yaml", "-f", "json"}, args...)...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	var result struct{ Bench []report.Benchmark }
+	require.NoError(t, json.Unmarshal([]byte(got.stdout), &result))
+	require.Len(t, result.Bench, 1)
+	return result.Bench[0]
+}
+
+func parsed(t *testing.T, defaultTime time.Duration, args ...string) *search {
+	t.Helper()
+	flags := pflag.NewFlagSet("", pflag.ContinueOnError)
+	s := searchFlags(flags, defaultTime)
+	require.NoError(t, flags.Parse(args))
+	return s
+}
+
+// onTerminal is what a terminal would show on standard error.
+func onTerminal(t *testing.T, args ...string) string {
+	t.Helper()
+	var stdout, stderr bytes.Buffer
+	a := &app{ctx: context.Background(), stdout: &stdout, stderr: &stderr, isTerminal: func(io.Writer) bool { return true }}
+	require.Equal(t, exitDone, a.run(args))
+	return stderr.String()
+}
+
+// generic are the flags that cobra gives every command.
+var generic = []string{"help", "version"}
+
+func TestEveryFlagChangesSomething(t *testing.T) {
+	tested := map[string]bool{}
+	for _, c := range (&app{}).command().Commands() {
+		c.Flags().VisitAll(func(f *pflag.Flag) {
+			name := c.Name() + " --" + f.Name
+			for _, g := range generic {
+				if f.Name == g {
+					return
+				}
+			}
+			tested[name] = true
+			test, known := flagTests[name]
+			if assert.True(t, known, "no test for %s", name) {
+				t.Run(name, test)
+			}
+		})
+	}
+	for name := range flagTests {
+		assert.True(t, tested[name], "no flag for the test of %s", name)
+	}
+}
+
+func TestEveryCommandHasHelpAndAnExample(t *testing.T) {
+	for _, c := range (&app{}).command().Commands() {
+		if c.Name() == "help" || c.Name() == "completion" || c.Name() == "licences" {
+			continue
+		}
+		assert.NotEmpty(t, c.Short, c.Name())
+		assert.NotEmpty(t, c.Example, c.Name())
+		assert.NotNil(t, c.RunE, c.Name())
+	}
+}

@@ -1,0 +1,199 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"laneplan/jobs"
+	"laneplan/jobs/intake"
+	"laneplan/jobs/planfile"
+	"laneplan/jobs/report"
+	"laneplan/jobs/wholefile"
+	"laneplan/nest"
+)
+
+// planTime is the time limit of plan where none is given.
+const planTime = 60 * time.Second
+
+// planFlags of the command plan.
+type planFlags struct {
+	*search
+	format                *choice
+	out, start            string
+	sections, mostSection count
+	quiet, progress       bool
+	noTimes               bool
+}
+
+func planCommand(a *app) *cobra.Command {
+	var f planFlags
+	c := &cobra.Command{
+		Use:   "plan FILE",
+		Short: "Plan the lanes of a bare problem or a job file",
+		Long: `plan reads a bare problem or a job file (YAML) and prints the cheapest lane plan
+that it finds, with a proven bound below which no plan can cost.
+
+The search ends when the plan is proven best, or at the first of the limits
+--time, --work and --gap. Where neither --time nor --work is given it ends
+after ` + planTime.String() + `. Ctrl-C ends it too: the best plan so far is written, with exit code 130.
+
+The plan goes to standard output and nothing else does. On a terminal a line
+on standard error shows how the search goes.`,
+		Example: `  laneplan plan spices.yaml
+  laneplan plan spices.yaml --gap 1% --out plan.json
+  laneplan plan spices.yaml --start plan.json --time 5m`,
+		Args: cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			return a.plan(args[0], &f)
+		},
+	}
+	flags := c.Flags()
+	flags.SortFlags = false
+	f.format = format(c, "text", "json", "csv")
+	flags.StringVarP(&f.out, "out", "o", "", "write the plan to this file, whole or not at all; without --format its ending .json or .csv chooses the format")
+	f.search = searchFlags(flags, planTime)
+	flags.Var(&f.sections, "sections", "plan exactly so many sections")
+	flags.Var(&f.mostSection, "max-sections", "plan at most so many sections")
+	flags.Lookup("sections").DefValue, flags.Lookup("max-sections").DefValue = "", ""
+	flags.StringVar(&f.start, "start", "", "begin the search from this plan (JSON)")
+	flags.BoolVar(&f.noTimes, "no-times", false, "leave the seconds that the search took out of the JSON, so that equal plans are equal bytes")
+	flags.BoolVarP(&f.quiet, "quiet", "q", false, "no live line, even on a terminal")
+	flags.BoolVar(&f.progress, "progress", false, "a line on standard error for every better plan or bound, even in a pipe")
+	return c
+}
+
+func (f *planFlags) check() error {
+	switch {
+	case f.sections > 0 && f.mostSection > 0:
+		return usage("--sections and --max-sections: give one of them")
+	case f.quiet && f.progress:
+		return usage("--quiet and --progress: give one of them")
+	}
+	if !f.flags.Changed("format") {
+		switch filepath.Ext(f.out) {
+		case ".json":
+			f.format.word = "json"
+		case ".csv":
+			f.format.word = "csv"
+		}
+	}
+	if f.out == "" {
+		return nil
+	}
+	// Better refused now than after a minute's search.
+	if err := wholefile.Writable(f.out); err != nil {
+		return usage("--out: %w", err)
+	}
+	return nil
+}
+
+func (a *app) plan(file string, f *planFlags) error {
+	if err := f.check(); err != nil {
+		return err
+	}
+	gang, problem, err := a.problem(file, f.rules)
+	if err != nil {
+		return err
+	}
+	options := f.options()
+	if f.start != "" {
+		if options.Start, err = startPlan(f.start, gang, problem); err != nil {
+			return err
+		}
+	}
+	engine, err := f.search.start()
+	if err != nil {
+		return err
+	}
+	defer engine.Close()
+	options.Engine = engine
+	options.Unit = unit(gang)
+	live := a.watch("", f.quiet, f.progress, gang.Places())
+	options.Progress = live.report
+	result, err := nest.Solve(a.ctx, problem, options)
+	live.end(result, err)
+	if err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	if err := nest.Check(problem, result.Plan); err != nil {
+		return fmt.Errorf("%s: the planner made a plan that does not hold: %w", file, err)
+	}
+	_, limits := f.limits()
+	described, err := planfile.Describe(gang, problem, result, planfile.Run{Engine: engine.Name(), Limits: limits, Times: !f.noTimes})
+	if err != nil {
+		return err
+	}
+	if err := a.write(described, f); err != nil {
+		return err
+	}
+	if result.Stop == nest.StopContext {
+		return interrupted("interrupted; the best plan so far is written")
+	}
+	return nil
+}
+
+// unit is the smallest unit of a gang's money.
+func unit(g jobs.Gang) float64 { return math.Pow10(-int(g.Places())) }
+
+// rules puts what the flags say in the place of the file's own rules.
+func (f *planFlags) rules(r *jobs.Rules) {
+	if f.sections > 0 || f.mostSection > 0 {
+		r.Sections, r.MostSections = int(f.sections), int(f.mostSection)
+	}
+}
+
+// problem reads a file and turns it into what the planner takes.
+func (a *app) problem(file string, change func(*jobs.Rules)) (jobs.Gang, nest.Problem, error) {
+	gang, err := intake.ReadFile(file)
+	if err != nil {
+		return jobs.Gang{}, nest.Problem{}, err
+	}
+	change(&gang.Rules)
+	problem, err := gang.Problem()
+	if err != nil {
+		return jobs.Gang{}, nest.Problem{}, fmt.Errorf("%s: %w", file, err)
+	}
+	return gang, problem, nil
+}
+
+// startPlan reads the plan from which a search begins; it must hold.
+func startPlan(path string, gang jobs.Gang, problem nest.Problem) (*nest.Plan, error) {
+	document, err := planfile.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	described, err := document.Find(gang.ID)
+	if err != nil {
+		return nil, err
+	}
+	plan, err := described.Plan(problem)
+	if err == nil {
+		err = nest.Check(problem, plan)
+	}
+	if err != nil {
+		return nil, usage("--start: %s: %w", path, err)
+	}
+	return &plan, nil
+}
+
+// write puts the plan on standard output or into the file of --out.
+func (a *app) write(g planfile.Gang, f *planFlags) error {
+	content := func(w io.Writer, style report.Style) error {
+		switch f.format.word {
+		case "json":
+			return planfile.Write(w, planfile.Document{Gangs: []planfile.Gang{g}})
+		case "csv":
+			return report.SectionsCSV(w, []planfile.Gang{g})
+		}
+		return report.Text(w, g, style)
+	}
+	if f.out == "" {
+		return content(a.stdout, style(a.stdout))
+	}
+	return wholefile.Write(f.out, 0o644, func(w io.Writer) error { return content(w, report.Style{}) })
+}
