@@ -139,7 +139,10 @@ func resolve(path string) (string, error) {
 	if errors.Is(err, fs.ErrNotExist) {
 		return filepath.Clean(path), nil
 	}
-	return target, err
+	if err != nil {
+		return "", fmt.Errorf("%s: %w", path, err) // the error may not name it
+	}
+	return target, nil
 }
 
 func writeThrough(path string, write func(io.Writer) error) error {
