@@ -86,13 +86,15 @@ type annealer struct {
 	moves  int
 	rng    *rand.Rand
 
-	best float64
-	plan []nest.Section
+	basis *solver.Basis // of the last linear programme; a move changes little
+	best  float64
+	plan  []nest.Section
 }
 
 // run anneals with a fixed number of sections.
 func (a *annealer) run(ctx context.Context, sections int) error {
 	state := a.start(sections)
+	a.basis = nil
 	cost, err := a.evaluate(ctx, state)
 	if err != nil || math.IsInf(cost, 1) {
 		return err
@@ -164,13 +166,14 @@ func (a *annealer) evaluate(ctx context.Context, state []int) (float64, error) {
 		}
 	}
 	m.Rows = rows
-	r, err := a.engine.Solve(ctx, m, solver.Options{})
+	r, err := a.engine.Solve(ctx, m, solver.Options{Basis: a.basis})
 	if err != nil || r.Status == solver.Interrupted {
 		return math.Inf(1), err
 	}
 	if r.Status != solver.Optimal {
 		return math.Inf(1), fmt.Errorf("lengths: the engine stopped with status %q", r.Status)
 	}
+	a.basis = r.Basis
 	var plan []nest.Section
 	for k, x := range r.Values {
 		whole := int(math.Ceil(x - 1e-7)) // a hair above a whole number is the engine's rounding

@@ -14,6 +14,7 @@ type TextbookOptions struct {
 	Sections  int     // that the model may use; 0 is two more than the versions need at least
 	TimeLimit float64 // seconds; 0 is none
 	NodeLimit int     // branch-and-bound nodes; 0 is none
+	WorkLimit float64 // in the engine's own measure; 0 is none
 	Seed      int
 	// MostColumns refuses models that would only fill the memory; 0 is
 	// 60,000.
@@ -64,7 +65,7 @@ func Textbook(ctx context.Context, p nest.Problem, engine solver.Solver, o Textb
 	if columns := t.columns(); columns > most {
 		return nest.Plan{}, solver.Result{}, fmt.Errorf("%s: %w: %d columns, at most %d are tried", method, ErrCannot, columns, most)
 	}
-	r, err := engine.Solve(ctx, t.model(), solver.Options{TimeLimit: o.TimeLimit, NodeLimit: o.NodeLimit, Seed: o.Seed})
+	r, err := engine.Solve(ctx, t.model(), solver.Options{TimeLimit: o.TimeLimit, NodeLimit: o.NodeLimit, WorkLimit: o.WorkLimit, Seed: o.Seed})
 	if err != nil {
 		return nest.Plan{}, solver.Result{}, fmt.Errorf("%s: %w", method, err)
 	}
