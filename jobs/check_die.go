@@ -70,14 +70,19 @@ func (f *Faults) clash(path, other, format string, values ...any) {
 
 // lanes wants lane numbers within the die, none twice.
 func (f *Faults) lanes(path string, lanes []int, of int) {
-	seen := map[int]bool{}
+	if len(lanes) > of {
+		f.add(path, "the die has lanes 1 to %d, got a list of %d", of, len(lanes))
+		return
+	}
+	at := func(i int) string { return fmt.Sprintf("%s[%d]", path, i) }
+	seen := make([]bool, of+1)
 	for i, lane := range lanes {
-		at := fmt.Sprintf("%s[%d]", path, i)
 		switch {
 		case lane < 1 || lane > of:
-			f.add(at, "the die has lanes 1 to %d, got %d", of, lane)
+			f.add(at(i), "the die has lanes 1 to %d, got %d", of, lane)
+			continue
 		case seen[lane]:
-			f.add(at, "lane %d stands here twice: want it once", lane)
+			f.add(at(i), "lane %d stands here twice: want it once", lane)
 		}
 		seen[lane] = true
 	}

@@ -20,7 +20,7 @@ func LanesAcross(web, edge, across, gap Length) int {
 
 // OpenLanes lists the lanes that are in use, from 1 at the operator's left.
 func (d Die) OpenLanes() []int {
-	closed := laneSet(d.ClosedLanes)
+	closed := laneSet(d.ClosedLanes, d.Lanes)
 	var open []int
 	for lane := 1; lane <= d.Lanes; lane++ {
 		if !closed[lane] {
@@ -30,10 +30,13 @@ func (d Die) OpenLanes() []int {
 	return open
 }
 
-func laneSet(lanes []int) map[int]bool {
-	set := make(map[int]bool, len(lanes))
+// laneSet says of every lane of a die, from 1, whether it is listed.
+func laneSet(lanes []int, of int) []bool {
+	set := make([]bool, of+1)
 	for _, lane := range lanes {
-		set[lane] = true
+		if lane >= 1 && lane <= of {
+			set[lane] = true
+		}
 	}
 	return set
 }

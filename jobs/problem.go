@@ -111,10 +111,10 @@ func (g Gang) allowedLanes(v Version) []int {
 	if len(v.NotLanes) == 0 {
 		return slices.Clone(v.OnlyLanes)
 	}
-	only, not := laneSet(v.OnlyLanes), laneSet(v.NotLanes)
+	only, not := laneSet(v.OnlyLanes, g.Die.Lanes), laneSet(v.NotLanes, g.Die.Lanes)
 	var allowed []int
 	for lane := 1; lane <= g.Die.Lanes; lane++ {
-		if !not[lane] && (len(only) == 0 || only[lane]) {
+		if !not[lane] && (len(v.OnlyLanes) == 0 || only[lane]) {
 			allowed = append(allowed, lane)
 		}
 	}

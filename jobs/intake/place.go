@@ -13,6 +13,9 @@ import (
 // A value that could not be read at all has its fault already.
 func report(tree *yamltree.Tree, faults jobs.Faults) {
 	for _, fault := range faults {
+		if tree.Full() {
+			return
+		}
 		path := locate(tree, fault.Path)
 		if tree.Faulted(path) {
 			continue

@@ -2,6 +2,7 @@ package yamltree
 
 import (
 	"fmt"
+	"iter"
 	"regexp"
 	"slices"
 	"time"
@@ -141,6 +142,9 @@ func Value[T any](m *Map, key string, parse func(string) (T, error)) T {
 func Values[T any](m *Map, key string, parse func(string) (T, error)) []T {
 	var all []T
 	for i, node := range m.list(key) {
+		if m.tree.Full() {
+			break
+		}
 		all = append(all, parsed(m, fmt.Sprintf("%s[%d]", m.Path(key), i), key, node, parse))
 	}
 	return all
@@ -150,6 +154,9 @@ func Values[T any](m *Map, key string, parse func(string) (T, error)) []T {
 func Lists[T any](m *Map, key string, parse func(string) (T, error)) [][]T {
 	var all [][]T
 	for i, inner := range m.list(key) {
+		if m.tree.Full() {
+			break
+		}
 		path := fmt.Sprintf("%s[%d]", m.Path(key), i)
 		if inner.Kind != yaml.SequenceNode {
 			m.tree.add(path, inner, key, "want a list of lists such as [[A, B], [C, D]], got "+kindOf(inner), "")
@@ -252,14 +259,17 @@ func (m *Map) Map(key string) *Map {
 	return m.tree.asMap(node, m.Path(key), key)
 }
 
-// Maps reads the field as a list of one or more maps. One at fault is nil, so
-// that indices stay those of the file.
-func (m *Map) Maps(key string) []*Map {
-	var all []*Map
-	for i, node := range m.list(key) {
-		all = append(all, m.tree.asMap(node, fmt.Sprintf("%s[%d]", m.Path(key), i), key))
+// Maps reads the field as a list of one or more maps, one after another. One
+// at fault is nil, so that indices stay those of the file; where the tree is
+// full the list ends early.
+func (m *Map) Maps(key string) iter.Seq2[int, *Map] {
+	return func(yield func(int, *Map) bool) {
+		for i, node := range m.list(key) {
+			if m.tree.Full() || !yield(i, m.tree.asMap(node, fmt.Sprintf("%s[%d]", m.Path(key), i), key)) {
+				return
+			}
+		}
 	}
-	return all
 }
 
 func (t *Tree) asMap(node *yaml.Node, path, key string) *Map {
@@ -290,7 +300,7 @@ var digits = regexp.MustCompile(`^[0-9]+$`)
 func (m *Map) unknown() {
 	for i := 0; i+1 < len(m.node.Content); i += 2 {
 		key, value := m.node.Content[i], m.node.Content[i+1]
-		if m.tree.full() {
+		if m.tree.Full() {
 			return
 		}
 		if key.Kind != yaml.ScalarNode || slices.Contains(m.known, key.Value) {

@@ -188,7 +188,7 @@ func (t *Tree) Line(path string) int {
 func (t *Tree) Has(path string) bool {
 	node := t.rootNode()
 	for step := range steps(path) {
-		if node = child(node, step); node == nil {
+		if node = t.child(node, step); node == nil {
 			return false
 		}
 	}
@@ -225,7 +225,7 @@ func (t *Tree) find(path string) (node *yaml.Node, field string) {
 		if deepest {
 			continue
 		}
-		if next := child(node, step); next != nil {
+		if next := t.child(node, step); next != nil {
 			node = next
 		} else {
 			deepest = true
@@ -252,9 +252,12 @@ func steps(path string) func(yield func(string) bool) {
 }
 
 // child is what a node holds under a key, or under an index as [0].
-func child(node *yaml.Node, step string) *yaml.Node {
+func (t *Tree) child(node *yaml.Node, step string) *yaml.Node {
 	if node == nil {
 		return nil
+	}
+	if node == t.rootNode() {
+		return t.root.values[step]
 	}
 	if index, isIndex := strings.CutPrefix(step, "["); isIndex {
 		at, err := strconv.Atoi(strings.TrimSuffix(index, "]"))
@@ -279,10 +282,11 @@ func (t *Tree) add(path string, node *yaml.Node, field, message, hint string) {
 	if node != nil {
 		f.Line, f.Column = node.Line, node.Column
 	}
-	if !t.seen[f] && !t.full() {
-		t.seen[f] = true
-		t.faults.Add(f)
+	if t.Full() || t.seen[f] {
+		return
 	}
+	t.seen[f] = true
+	t.faults.Add(f)
 	if path != "" {
 		t.faulted[path] = true
 	}
@@ -292,7 +296,8 @@ func (t *Tree) add(path string, node *yaml.Node, field, message, hint string) {
 // a fault in every line.
 const mostFaults = 1000
 
-func (t *Tree) full() bool { return len(t.faults) >= mostFaults }
+// Full tells that no more faults are collected, so that reading on is idle.
+func (t *Tree) Full() bool { return len(t.faults) >= mostFaults }
 
 func kindOf(node *yaml.Node) string {
 	switch node.Kind {
