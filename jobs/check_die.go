@@ -70,7 +70,7 @@ func (f *Faults) clash(path, other, format string, values ...any) {
 
 // lanes wants lane numbers within the die, none twice.
 func (f *Faults) lanes(path string, lanes []int, of int) {
-	if len(lanes) > of {
+	if len(lanes) > MostLanes {
 		f.add(path, "the die has lanes 1 to %d, got a list of %d", of, len(lanes))
 		return
 	}

@@ -140,11 +140,10 @@ func cut(data []byte) (parts []yamlPart, ok bool) {
 // its row's.
 func (r *rowReader) yamlPart(part yamlPart) error {
 	tree := yamltree.Parse(r.file, part.text)
-	lines := tree.Root().Maps(listKey)
 	tree.Root().Need(listKey, "the order lines, such as - {order: 1001, …}")
-	read := make([]jobs.OrderLine, len(lines))
-	for i, item := range lines {
-		read[i] = r.yamlLine(item)
+	var read []jobs.OrderLine
+	for i, item := range tree.Root().Maps(listKey) {
+		read = append(read, r.yamlLine(item))
 		path := fmt.Sprintf("%s[%d]", listKey, i)
 		read[i].Source = jobs.Source{File: r.file, Row: part.lineOf(tree.Line(path))}
 		if err := r.count(r.file, "", read[i].Source.Row); err != nil {
@@ -161,8 +160,8 @@ func (r *rowReader) yamlPart(part yamlPart) error {
 	bad := map[int]fault.List{}
 	for _, f := range faults {
 		// Faults of the head, or of a text that is not what it seemed, are the
-		// whole file's.
-		if f.Line <= part.head || len(part.items) == 0 || len(part.items) != len(lines) {
+		// whole file's; so are more than the tree collects.
+		if f.Line <= part.head || len(part.items) == 0 || len(part.items) != len(read) || tree.Full() {
 			return faults
 		}
 		at := part.itemAt(f.Line)
