@@ -325,7 +325,9 @@ func (p *Pooling) name() {
 // stem joins what a gang has in common, in signs that suit the name of a
 // folder: ink sets are whatever an order book says.
 func stem(g Gang) string {
-	words := []string{g.Die.ID, g.Stock.ID}
+	// Of dies that stand in for each other the first that can run, so that the
+	// choice of one does not change the id.
+	words := []string{g.options[0].die.ID, g.Stock.ID}
 	for _, f := range g.Finishes {
 		words = append(words, f.ID)
 	}

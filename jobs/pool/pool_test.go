@@ -117,9 +117,9 @@ func TestWhoRunsWithWhom(t *testing.T) {
 		want  []string
 	}{
 		{"one die, one stock", []jobs.OrderLine{line("2 a jar paper 900 2026-12-02"), line("1 a jar paper 500 2026-12-03")},
-			[]string{"jar-3-paper: 2 1"}},
+			[]string{"jar-paper: 2 1"}},
 		{"dies of one shape", []jobs.OrderLine{line("1 a jar paper 900 2026-12-02"), line("2 a jar-3 paper 500 2026-12-02")},
-			[]string{"jar-3-paper: 1 2"}},
+			[]string{"jar-paper: 1 2"}},
 		{"the last day of the window and the day after", []jobs.OrderLine{line("1 a lid paper 900 2026-12-03"), line("2 a lid paper 500 2026-12-04")},
 			[]string{"lid-paper: 1 2?"}},
 		{"rush whatever the date", []jobs.OrderLine{line("1 a lid paper 900 2026-12-20", rush)},
@@ -129,7 +129,7 @@ func TestWhoRunsWithWhom(t *testing.T) {
 		{"nothing due in the window", []jobs.OrderLine{line("1 a lid paper 900 2026-12-09")},
 			[]string{"out: 1, due 2026-12-09, after the gang window (until 2026-12-03), and nothing due within it could share its set-up"}},
 		{"another die", []jobs.OrderLine{line("1 a lid paper 900 2026-12-02"), line("2 a jar paper 500 2026-12-02"), line("3 a jar paper 500 2026-12-02")},
-			[]string{"jar-3-paper: 2 3", "lid-paper: 1 alone, no other order is for die lid"}},
+			[]string{"jar-paper: 2 3", "lid-paper: 1 alone, no other order is for die lid"}},
 		{"another stock", []jobs.OrderLine{line("1 a lid paper 900 2026-12-02"), line("2 a lid film 500 2026-12-02"), line("3 a lid film 500 2026-12-02")},
 			[]string{"lid-film: 2 3", "lid-paper: 1 alone, the others for its die are on stock film, this one on paper"}},
 		{"another finish", []jobs.OrderLine{line("1 a lid film 900 2026-12-02"), line("2 a lid film 500 2026-12-02", finish("varnish"))},
@@ -148,7 +148,7 @@ func TestWhoRunsWithWhom(t *testing.T) {
 		{"top with bottom, never with left", []jobs.OrderLine{
 			line("1 a jar film 900 2026-12-02", first(jobs.EdgeTop)), line("2 a jar film 900 2026-12-02", first(jobs.EdgeBottom)),
 			line("3 a jar film 900 2026-12-02", first(jobs.EdgeLeft)), line("4 a jar film 900 2026-12-02")},
-			[]string{"jar-3-film: 1 2 4", "jar-film-sideways: 3 alone, its copies leave the roll left or right first, those of the others for its set-up do not: they would stand at right angles"}},
+			[]string{"jar-film: 1 2 4", "jar-film-sideways: 3 alone, its copies leave the roll left or right first, those of the others for its set-up do not: they would stand at right angles"}},
 		{"an edge that nobody stated goes with the only ones", []jobs.OrderLine{line("3 a jar film 900 2026-12-02", first(jobs.EdgeLeft)), line("4 a jar film 900 2026-12-02")},
 			[]string{"jar-film-sideways: 3 4"}},
 		{"a square label stands any way", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", first(jobs.EdgeTop)), line("3 a lid film 900 2026-12-02", first(jobs.EdgeLeft))},

@@ -15,9 +15,9 @@ import (
 )
 
 // Planner plans a gang for a first comparison and returns what its plan
-// costs. A *nest.Infeasible or *nest.NoPlan says that the gang cannot run so;
-// any other error ends the comparison. The same gang has to cost the same
-// each time.
+// costs. A *nest.Infeasible says that the gang cannot run so, a *nest.NoPlan
+// that it is not known; any other error ends the comparison. The same gang has
+// to cost the same each time.
 type Planner func(ctx context.Context, g jobs.Gang) (float64, error)
 
 // Split is what a comparison of one set-up with two gave.
@@ -27,7 +27,7 @@ type Split struct {
 	// cheaper.
 	Into []string
 	// One and Two are the costs of the plans found for one set-up and for the
-	// cheapest two; One is nil where no single set-up has a plan.
+	// cheapest two; One is nil where it is proven that one set-up has no plan.
 	One *decimal.Decimal
 	Two decimal.Decimal
 }
@@ -80,15 +80,19 @@ type splitter struct {
 	plan Planner
 }
 
-// costOf plans a gang; +Inf where it cannot run so.
-func (s *splitter) costOf(ctx context.Context, g Gang) (float64, error) {
-	cost, err := s.plan(ctx, g.Gang)
+// costOf plans a gang; +Inf where it cannot run so, or where that is not
+// known.
+func (s *splitter) costOf(ctx context.Context, g Gang) (cost float64, known bool, err error) {
+	cost, err = s.plan(ctx, g.Gang)
 	var infeasible *nest.Infeasible
 	var none *nest.NoPlan
-	if errors.As(err, &infeasible) || errors.As(err, &none) {
-		return math.Inf(1), nil
+	switch {
+	case errors.As(err, &infeasible):
+		return math.Inf(1), true, nil
+	case errors.As(err, &none):
+		return math.Inf(1), false, nil
 	}
-	return cost, err
+	return cost, true, err
 }
 
 // pair is a gang cut in two.
@@ -109,26 +113,30 @@ func (s *splitter) compare(ctx context.Context, g Gang) ([]Gang, *Split, error) 
 	}
 	slices.SortStableFunc(singles, func(a, b Gang) int { return a.Estimate.Cmp(b.Estimate) })
 	singles = singles[:min(mostOptions, len(singles))]
-	one, oneCost := g, math.Inf(1)
+	one, oneCost, oneKnown := g, math.Inf(1), true
 	for _, single := range singles {
-		cost, err := s.costOf(ctx, single)
+		cost, known, err := s.costOf(ctx, single)
 		if err != nil {
 			return nil, nil, err
 		}
+		oneKnown = oneKnown && known
 		if cost < oneCost {
 			one, oneCost = single, cost
 		}
 	}
+	if math.IsInf(oneCost, 1) && !oneKnown {
+		return []Gang{g}, nil, nil // nothing to compare with
+	}
 	best, bestCost := pair{}, math.Inf(1)
 	for _, candidate := range s.candidates(g, singles, oneCost) {
-		first, err := s.costOf(ctx, candidate.first)
+		first, _, err := s.costOf(ctx, candidate.first)
 		if err != nil {
 			return nil, nil, err
 		}
 		if first >= min(oneCost, bestCost) {
 			continue
 		}
-		second, err := s.costOf(ctx, candidate.second)
+		second, _, err := s.costOf(ctx, candidate.second)
 		if err != nil {
 			return nil, nil, err
 		}

@@ -117,6 +117,21 @@ func TestASplitThatAloneCanRunIsMade(t *testing.T) {
 	every(t, shop, lines, p)
 }
 
+func TestWithoutAPlanForOneSetUpNothingIsSplit(t *testing.T) {
+	shop := testShop()
+	lines := []jobs.OrderLine{line("1 a jar paper 900 2026-12-02"), line("2 b jar paper 800 2026-12-02")}
+	pooled, err := Pool(shop, lines, on(today))
+	require.NoError(t, err)
+	p, err := SplitGangs(t.Context(), shop, pooled, func(_ context.Context, g jobs.Gang) (float64, error) {
+		if len(g.Orders) > 1 {
+			return 0, &nest.NoPlan{}
+		}
+		return 10, nil
+	})
+	require.NoError(t, err)
+	assert.Equal(t, pooled, p)
+}
+
 func TestAPlannerThatBreaksEndsTheComparison(t *testing.T) {
 	shop := testShop()
 	pooled, err := Pool(shop, []jobs.OrderLine{line("1 a jar paper 500 2026-12-02")}, on(today))
