@@ -99,6 +99,9 @@ const (
 // both engines agree on what a cut-off, a start and a bound mean.
 func finish(m *solver.Model, o *solver.Options, integer bool, a answer) (solver.Result, error) {
 	s := sense(m)
+	if a.status == solver.Unbounded {
+		a.values = nil // some feasible point, no better than any other
+	}
 	if a.values != nil {
 		if integer {
 			roundIntegers(m, a.values)

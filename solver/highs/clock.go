@@ -13,10 +13,12 @@ import (
 // integer programme, never less than every half second in what we tried) and
 // compares it with its time limit. So it is given a time limit that it never
 // reaches, a clock that counts its own readings, and, when the solve is to
-// stop, a time far beyond that limit: it then ends in good order with the best
-// point and bound so far. As no decision of the solver sees real time, a solve
-// gives the same result on a busy machine.
+// stop, a clock on which more than that limit passes between any two readings:
+// it then ends in good order with the best point and bound so far. As no
+// decision of the solver sees real time, a solve gives the same result on a
+// busy machine.
 type clock struct {
+	time         int64 // nanoseconds
 	readings     int64
 	mostReadings int64     // 0 is no limit
 	deadline     time.Time // zero is none
@@ -34,10 +36,13 @@ const (
 	stoppedByContext
 )
 
+// The solver is told neverReached (in seconds) as its time limit. A tick is
+// what a reading takes, 10^11 of them for the limit; once the clock is stopped
+// a reading takes a jump. All are nanoseconds.
 const (
-	clockTick    = 1000             // nanoseconds that a reading takes
-	neverReached = 1e6              // seconds: the time limit that HiGHS gets, 10^12 readings
-	clockJump    = int64(2e6 * 1e9) // nanoseconds: beyond neverReached
+	neverReached = 1e4
+	clockTick    = 100
+	clockJump    = 2 * neverReached * 1e9
 )
 
 var epoch = time.Now().Add(-time.Second)
@@ -47,7 +52,7 @@ var errInterrupted = errors.New("interrupted")
 
 // start sets the limits of the next solve.
 func (c *clock) start(mostReadings int64, seconds float64) {
-	c.readings, c.mostReadings, c.stopped = 0, mostReadings, running
+	c.time, c.readings, c.mostReadings, c.stopped = 0, 0, mostReadings, running
 	c.deadline = time.Time{}
 	if seconds > 0 && seconds < math.MaxInt64/1e9 {
 		c.deadline = time.Now().Add(time.Duration(seconds * 1e9))
@@ -76,8 +81,11 @@ func (c *clock) now() int64 {
 			c.stopped = stoppedByTime
 		}
 	}
-	if c.stopped != running {
-		return clockJump + c.readings*clockTick
+	switch {
+	case c.stopped == running:
+		c.time += clockTick
+	case c.time < math.MaxInt64-clockJump:
+		c.time += clockJump
 	}
-	return c.readings * clockTick
+	return c.time
 }

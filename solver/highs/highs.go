@@ -20,7 +20,6 @@ package highs
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"math"
 	"runtime"
@@ -84,7 +83,11 @@ func New(o Options) (*Engine, error) {
 		return nil, fmt.Errorf("highs: MemoryMB is %d, want %d to %d", o.MemoryMB, leastMemoryMB, mostMemoryMB)
 	}
 	if o.Executable != "" {
-		return nil, errors.New("highs: executables are not yet supported")
+		e, name, err := newExecutable(o)
+		if err != nil {
+			return nil, err
+		}
+		return &Engine{backend: e, name: name}, nil
 	}
 	return &Engine{backend: newEmbedded(o, hostFuncs()), name: embeddedName}, nil
 }

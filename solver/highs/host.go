@@ -38,13 +38,18 @@ func hostFuncs() map[string]hostFunc {
 		return func(_ *instance, stack []uint64) { stack[0] = api.EncodeI32(errno) }
 	}
 	trap := func(what string) func(*instance, []uint64) {
-		return func(*instance, []uint64) { panic(fmt.Errorf("the solver %s", what)) }
+		return func(in *instance, _ []uint64) {
+			if in.full {
+				panic(fmt.Errorf("the solver ran out of memory at %d MiB", in.memory.Size()>>20))
+			}
+			panic(fmt.Errorf("the solver %s", what))
+		}
 	}
 	vals := func(v ...api.ValueType) []api.ValueType { return v }
 	return map[string]hostFunc{
 		// The module is built without exceptions that could be caught: what
-		// throws (out of memory, mostly) ends it.
-		"___cxa_throw": {vals(i32, i32, i32), nil, trap("threw an exception, most likely out of memory")},
+		// throws ends it.
+		"___cxa_throw": {vals(i32, i32, i32), nil, trap("threw an exception")},
 		"__abort_js":   {nil, nil, trap("aborted")},
 		"_exit":        {vals(i32), nil, trap("exited")},
 		"_proc_exit":   {vals(i32), nil, trap("exited")},

@@ -26,6 +26,7 @@ type instance struct {
 	clock   clock
 	ctx     context.Context // finds this instance again in calls from the module
 	said    []byte          // the last that the solver printed
+	full    bool            // it asked for more memory than the cap
 	version string
 
 	functions map[string]api.Function
@@ -94,7 +95,21 @@ func (in *instance) init(n names) error {
 	if _, err := start.Call(in.ctx); err != nil {
 		return in.explain("starting the engine", err)
 	}
-	for _, long := range exportsUsed {
+	if err := in.link(n, exportsUsed); err != nil {
+		return err
+	}
+	in.version = in.text(uint32(in.call("_Highs_version")))
+	in.scratch = in.alloc(16)
+	in.highs = in.call("_Highs_create")
+	if in.err == nil && in.highs == 0 {
+		in.err = errors.New("the engine has no memory for a solver")
+	}
+	return in.err
+}
+
+// link finds functions of the C API under the short names that they have.
+func (in *instance) link(n names, functions []string) error {
+	for _, long := range functions {
 		short, err := n.export(long)
 		if err != nil {
 			return err
@@ -105,13 +120,7 @@ func (in *instance) init(n names) error {
 		}
 		in.functions[long] = f
 	}
-	in.version = in.text(uint32(in.call("_Highs_version")))
-	in.scratch = in.alloc(16)
-	in.highs = in.call("_Highs_create")
-	if in.err == nil && in.highs == 0 {
-		in.err = errors.New("the engine has no memory for a solver")
-	}
-	return in.err
+	return nil
 }
 
 func (in *instance) close() { _ = in.module.Close(in.ctx) }
@@ -173,6 +182,7 @@ func (in *instance) grow(want uint32) bool {
 			return true
 		}
 	}
+	in.full = true
 	return false
 }
 
