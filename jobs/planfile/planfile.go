@@ -14,6 +14,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+
+	"laneplan/jobs/bookfile"
 )
 
 // Format is the number that every document carries as "laneplan".
@@ -28,6 +30,9 @@ var Schema []byte
 type Document struct {
 	Format int    `json:"laneplan"`
 	Gangs  []Gang `json:"gangs"`
+	// Book tells how the gangs came out of an order book; nil where they did
+	// not.
+	Book *bookfile.Book `json:"book,omitempty"`
 
 	source source // where it was read
 }

@@ -49,7 +49,7 @@ func (p *pooler) pool(parts []part) {
 		switch why := p.fault(one, w.options[0]); {
 		case why != "":
 			p.into.out(why, one)
-		case p.due(one):
+		case p.into.due(one):
 			must = append(must, one)
 		default:
 			later = append(later, one)
@@ -66,10 +66,6 @@ func (p *pooler) pool(parts []part) {
 		p.gangs(same.must, same.later, w.options)
 	}
 }
-
-// due says that an order must run: it is due in the window, or rush, or nobody
-// said when.
-func (p *pooler) due(one part) bool { return one.rush || !one.due.After(p.into.Until) }
 
 // gangs fills gangs up to the most versions that the shop allows. An order is
 // never cut: one with more versions than that has a gang of its own.
@@ -142,7 +138,7 @@ func (p *pooler) build(parts []part, on option, options []option) Gang {
 	names := versionIDs(parts)
 	for i, one := range parts {
 		order := jobs.Order{ID: one.order, Customer: one.customer, Due: one.due, Rush: one.rush, Flags: slices.Clone(one.lines[0].Flags)}
-		order.Filler = !p.due(one)
+		order.Filler = !p.into.due(one)
 		if late := !one.due.IsZero() && (one.due.Before(p.into.Date) || !g.Press.Start.IsZero() && g.Press.MinutesUntil(one.due).IsZero()); late {
 			g.Late = append(g.Late, Late{Order: one.order, Due: one.due})
 			order.Due, order.Rush = time.Time{}, true
@@ -296,7 +292,7 @@ func (p *pooler) fault(one part, on option) string {
 		}
 	}
 	if len(p.rewinders(one)) == 0 && len(p.shop.Rewinders) > 0 {
-		return fmt.Sprintf("no rewinder takes cores of %s together", coresOf(one))
+		return fmt.Sprintf("no rewinder takes its cores: %s", coresOf(one))
 	}
 	g := p.build([]part{one}, on, []option{on})
 	if faults := g.Check(); len(faults) > 0 {

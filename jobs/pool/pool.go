@@ -58,6 +58,7 @@ type Out struct {
 	Due             time.Time
 	Versions        []string
 	Sources         []jobs.Source
+	Must            bool // it is due in the window, and cannot run
 	Reason          string
 }
 
@@ -226,6 +227,10 @@ func groups(parts []part) [][]part {
 	return all
 }
 
+// due says that an order must run: it is due in the window, or rush, or nobody
+// said when.
+func (p *Pooling) due(one part) bool { return one.rush || !one.due.After(p.Until) }
+
 func (p *part) versions() []string {
 	names := make([]string, len(p.lines))
 	for i, line := range p.lines {
@@ -236,7 +241,7 @@ func (p *part) versions() []string {
 
 func (p *Pooling) out(why string, parts ...part) {
 	for _, one := range parts {
-		o := Out{Order: one.order, Customer: one.customer, Due: one.due, Versions: one.versions(), Reason: why}
+		o := Out{Must: p.due(one), Order: one.order, Customer: one.customer, Due: one.due, Versions: one.versions(), Reason: why}
 		for _, line := range one.lines {
 			o.Sources = append(o.Sources, line.Source)
 		}

@@ -99,7 +99,11 @@ func sketch(p Pooling) []string {
 		all = append(all, text)
 	}
 	for _, o := range p.Out {
-		all = append(all, "out: "+o.Order+", "+o.Reason)
+		text := "out: " + o.Order + ", " + o.Reason
+		if o.Must {
+			text = "must be " + text
+		}
+		all = append(all, text)
 	}
 	return all
 }
@@ -158,17 +162,17 @@ func TestWhoRunsWithWhom(t *testing.T) {
 		{"the earliest date of an order counts", []jobs.OrderLine{line("1 a lid film 900 2026-12-02"), line("1 b lid film 900 2026-12-09")},
 			[]string{"lid-film: 1 alone, no other order in the book"}},
 		{"no press is wide enough", []jobs.OrderLine{line("1 a wide film 900 2026-12-02")},
-			[]string{"out: 1, no press can run it: die wide on press big: the web is 450mm wide, the press takes at most 330mm; die wide on press small: the web is 450mm wide, the press takes at most 240mm"}},
+			[]string{"must be out: 1, no press can run it: die wide on press big: the web is 450mm wide, the press takes at most 330mm; die wide on press small: the web is 450mm wide, the press takes at most 240mm"}},
 		{"a stock that is not that wide", []jobs.OrderLine{line("1 a lid narrow 900 2026-12-02"), line("2 a jar narrow 900 2026-12-02")},
-			[]string{"jar-3-narrow: 2 alone, no other order is for die jar", "out: 1, no press can run it: die lid on press big: stock narrow cannot be had 280mm wide; die lid on press small: the web is 280mm wide, the press takes at most 240mm"}},
-		{"a die that is not there", []jobs.OrderLine{line("1 a star film 900 2026-12-02")}, []string{"out: 1, no die star in the shop file"}},
-		{"a stock that is not there", []jobs.OrderLine{line("1 a lid foil 900 2026-12-02")}, []string{"out: 1, no stock foil in the shop file"}},
-		{"a finish that is not there", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", finish("gold"))}, []string{"out: 1, no finish gold in the shop file"}},
+			[]string{"jar-3-narrow: 2 alone, no other order is for die jar", "must be out: 1, no press can run it: die lid on press big: stock narrow cannot be had 280mm wide; die lid on press small: the web is 280mm wide, the press takes at most 240mm"}},
+		{"a die that is not there", []jobs.OrderLine{line("1 a star film 900 2026-12-02")}, []string{"must be out: 1, no die star in the shop file"}},
+		{"a stock that is not there", []jobs.OrderLine{line("1 a lid foil 900 2026-12-02")}, []string{"must be out: 1, no stock foil in the shop file"}},
+		{"a finish that is not there", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", finish("gold"))}, []string{"must be out: 1, no finish gold in the shop file"}},
 		{"cores for two rewinders", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", core(76)), line("2 a lid film 900 2026-12-02", core(25)), line("3 a lid film 900 2026-12-09", core(40))},
 			[]string{"lid-film: 1 3?", "lid-film-2: 2 alone, the others for its set-up are left out, fill their gangs or need another rewinder"}},
-		{"a core for no rewinder", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", core(50))}, []string{"out: 1, no rewinder takes cores of 50mm together"}},
+		{"a core for no rewinder", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", core(50))}, []string{"must be out: 1, no rewinder takes its cores: 50mm"}},
 		{"overs billed without a price", []jobs.OrderLine{line("1 a lid film 900 2026-12-02", func(l *jobs.OrderLine) { yes := true; l.BillOvers = &yes; l.Overs = new(decimal.Decimal) })},
-			[]string{"out: 1, version a bills its overs: want the price of a label"}},
+			[]string{"must be out: 1, version a bills its overs: want the price of a label"}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			p, err := Pool(testShop(), tt.lines, on(today))

@@ -217,7 +217,7 @@ func (s *splitter) shopPress(id string) jobs.Press {
 }
 
 func (s *splitter) anyDue(parts []part) bool {
-	return slices.ContainsFunc(parts, func(one part) bool { return s.due(one) })
+	return slices.ContainsFunc(parts, func(one part) bool { return s.into.due(one) })
 }
 
 // sorted puts parts back in the order that Pool gives them.

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"laneplan/jobs/bookfile"
 	"laneplan/jobs/planfile"
 )
 
@@ -58,6 +59,15 @@ func TestReportsAreAsTheGoldensSay(t *testing.T) {
 			check(name+"-versions.csv", b.Bytes())
 		})
 	}
+	t.Run("book", func(t *testing.T) {
+		for name, b := range map[string]bookfile.Book{"book-pooled": pooledBook(t), "book-planned": plannedBook(t)} {
+			var text, table bytes.Buffer
+			require.NoError(t, Book(&text, b, Style{}))
+			check(name+".txt", text.Bytes())
+			require.NoError(t, BookCSV(&table, b))
+			check(name+".csv", table.Bytes())
+		}
+	})
 	entries, err := os.ReadDir(goldens)
 	require.NoError(t, err)
 	for _, e := range entries {
