@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"path/filepath"
 	"time"
@@ -12,7 +11,6 @@ import (
 	"laneplan/jobs"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/planfile"
-	"laneplan/jobs/report"
 	"laneplan/jobs/wholefile"
 	"laneplan/nest"
 )
@@ -28,13 +26,14 @@ type planFlags struct {
 	sections, mostSection count
 	quiet, progress       bool
 	noTimes               bool
+	book                  *bookFlags
 }
 
 func planCommand(a *app) *cobra.Command {
 	var f planFlags
 	c := &cobra.Command{
-		Use:   "plan FILE",
-		Short: "Plan the lanes of a bare problem or a job file",
+		Use:   "plan FILE | plan --shop SHOP ORDERS...",
+		Short: "Plan the lanes of a bare problem, a job file or an order book",
 		Long: `plan reads a bare problem or a job file (YAML) and prints the cheapest lane plan
 that it finds, with a proven bound below which no plan can cost.
 
@@ -42,13 +41,29 @@ The search ends when the plan is proven best, or at the first of the limits
 --time, --work and --gap. Where neither --time nor --work is given it ends
 after ` + planTime.String() + `. Ctrl-C ends it too: the best plan so far is written, with exit code 130.
 
+With --shop it reads an order book (CSV, XLSX or YAML files, or folders of them),
+divides it into gangs as pool does, plans them all and compares the total with
+every order alone. --time is then for all gangs together, --work for each.
+
 The plan goes to standard output and nothing else does. On a terminal a line
 on standard error shows how the search goes.`,
 		Example: `  laneplan plan spices.yaml
   laneplan plan spices.yaml --gap 1% --out plan.json
-  laneplan plan spices.yaml --start plan.json --time 5m`,
-		Args: cobra.ExactArgs(1),
+  laneplan plan spices.yaml --start plan.json --time 5m
+  laneplan plan --shop shop.yaml orders.csv --format json --out plans.json`,
+		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
+			if f.book.shop != "" {
+				return a.planBook(args, &f)
+			}
+			if len(args) > 1 {
+				return usage("want one file, got %d; an order book takes --shop", len(args))
+			}
+			for _, flag := range bookOnly {
+				if f.flags.Changed(flag) {
+					return usage("--%s: is for an order book, with --shop", flag)
+				}
+			}
 			return a.plan(args[0], &f)
 		},
 	}
@@ -63,6 +78,7 @@ on standard error shows how the search goes.`,
 	flags.StringVar(&f.start, "start", "", "begin the search from this plan (JSON)")
 	flags.BoolVar(&f.noTimes, "no-times", false, "leave the seconds that the search took out of the JSON, so that equal plans are equal bytes")
 	flags.BoolVarP(&f.quiet, "quiet", "q", false, "no live line, even on a terminal")
+	f.book = addBookFlags(flags)
 	flags.BoolVar(&f.progress, "progress", false, "a line on standard error for every better plan or bound, even in a pipe")
 	return c
 }
@@ -128,7 +144,7 @@ func (a *app) plan(file string, f *planFlags) error {
 	if err != nil {
 		return err
 	}
-	if err := a.write(described, f); err != nil {
+	if err := a.writePlans([]planfile.Gang{described}, nil, f); err != nil {
 		return err
 	}
 	if result.Stop == nest.StopContext {
@@ -179,21 +195,4 @@ func startPlan(path string, gang jobs.Gang, problem nest.Problem) (*nest.Plan, e
 		return nil, usage("--start: %s: %w", path, err)
 	}
 	return &plan, nil
-}
-
-// write puts the plan on standard output or into the file of --out.
-func (a *app) write(g planfile.Gang, f *planFlags) error {
-	content := func(w io.Writer, style report.Style) error {
-		switch f.format.word {
-		case "json":
-			return planfile.Write(w, planfile.Document{Gangs: []planfile.Gang{g}})
-		case "csv":
-			return report.SectionsCSV(w, []planfile.Gang{g})
-		}
-		return report.Text(w, g, style)
-	}
-	if f.out == "" {
-		return content(a.stdout, style(a.stdout))
-	}
-	return wholefile.Write(f.out, 0o644, func(w io.Writer) error { return content(w, report.Style{}) })
 }

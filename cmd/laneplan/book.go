@@ -1,0 +1,172 @@
+package main
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/shopspring/decimal"
+
+	"laneplan/jobs"
+	"laneplan/jobs/bookfile"
+	"laneplan/jobs/planfile"
+	"laneplan/jobs/pool"
+	"laneplan/jobs/report"
+	"laneplan/jobs/wholefile"
+	"laneplan/nest"
+	"laneplan/solver"
+)
+
+// planBook plans every gang of an order book. A gang without a plan does not
+// stop the others: it is named at the end, with its exit code.
+func (a *app) planBook(paths []string, f *planFlags) error {
+	if err := f.check(); err != nil {
+		return err
+	}
+	for _, flag := range []string{"start", "sections", "max-sections"} {
+		if f.flags.Changed(flag) {
+			return usage("--%s: is for a single gang, not for an order book", flag)
+		}
+	}
+	begun := time.Now()
+	shop, pooling, err := a.pooled(paths, f.book)
+	if err != nil {
+		return err
+	}
+	engine, err := f.search.start()
+	if err != nil {
+		return err
+	}
+	defer engine.Close()
+	p := bookPlan{app: a, flags: f, engine: engine, engineName: engine.Name(), book: bookfile.Describe(pooling)}
+	limit, _ := f.limits()
+	var failed error
+	for i, gang := range pooling.Gangs {
+		if a.ctx.Err() != nil {
+			break
+		}
+		if limit > 0 {
+			// What is left is shared by the gangs that are left.
+			p.time = max(time.Millisecond, (limit-time.Since(begun))/time.Duration(len(pooling.Gangs)-i))
+		}
+		if err := p.gang(i, shop, pooling, gang); err != nil {
+			failed = errors.Join(failed, fmt.Errorf("gang %s: %w", gang.ID, err))
+		}
+	}
+	for _, out := range pooling.Out {
+		if out.Must {
+			failed = errors.Join(failed, &coded{exitInfeasible, fmt.Errorf("order %s is due and cannot run: %s", out.Order, out.Reason)})
+		}
+	}
+	if err := a.writePlans(p.plans, &p.book, f); err != nil {
+		return err
+	}
+	if a.ctx.Err() != nil {
+		return interrupted("interrupted after %d of %d gangs; their best plans so far are written", len(p.plans), len(pooling.Gangs))
+	}
+	return failed
+}
+
+// bookPlan is the plan of an order book as it grows.
+type bookPlan struct {
+	*app
+	flags      *planFlags
+	engine     solver.Solver
+	engineName string
+	time       time.Duration // for the next gang; 0 is no limit
+	book       bookfile.Book
+	plans      []planfile.Gang
+}
+
+// gang plans one gang, and what it prints alone.
+func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.Gang) error {
+	problem, err := gang.Problem()
+	if err != nil {
+		return err
+	}
+	options := p.flags.options()
+	options.Time, options.Engine, options.Unit = p.time, p.engine, unit(gang.Gang)
+	live := p.watch(gang.ID, p.flags.quiet, p.flags.progress, gang.Places())
+	options.Progress = live.report
+	result, err := nest.Solve(p.ctx, problem, options)
+	live.end(result, err)
+	if err != nil {
+		return err
+	}
+	if err := nest.Check(problem, result.Plan); err != nil {
+		return fmt.Errorf("the planner made a plan that does not hold: %w", err)
+	}
+	_, limits := p.flags.limits()
+	described, err := planfile.Describe(gang.Gang, problem, result, planfile.Run{Engine: p.engineName, Limits: limits, Times: !p.flags.noTimes})
+	if err != nil {
+		return err
+	}
+	p.plans = append(p.plans, described)
+	printed := map[string]bool{}
+	for _, v := range described.Versions {
+		printed[v.ID] = !v.LeftOut
+	}
+	cost := decimal.NewFromFloat(result.Plan.Cost.Total - result.Plan.Cost.Elsewhere)
+	if len(gang.Orders) == 1 {
+		p.book.Planned(i, cost, []decimal.Decimal{cost}, nil)
+		return nil
+	}
+	alone, unknown, err := p.alone(pool.Apart(shop, pooling, gang, func(version string) bool { return printed[version] }))
+	if err != nil {
+		return err
+	}
+	p.book.Planned(i, cost, alone, unknown)
+	return nil
+}
+
+// alone plans every order by itself.
+func (p *bookPlan) alone(gangs []jobs.Gang) (costs []decimal.Decimal, unknown []string, err error) {
+	for _, g := range gangs {
+		cost, err := compare(p.ctx, g)
+		var infeasible *nest.Infeasible
+		var none *nest.NoPlan
+		switch {
+		case errors.As(err, &infeasible), errors.As(err, &none), p.ctx.Err() != nil:
+			unknown = append(unknown, g.Orders[0].ID)
+		case err != nil:
+			return nil, nil, fmt.Errorf("%s alone: %w", g.ID, err)
+		default:
+			costs = append(costs, decimal.NewFromFloat(cost))
+		}
+	}
+	return costs, unknown, nil
+}
+
+// writePlans puts plans, of a whole book with its summary, on standard output
+// or into the file of --out.
+func (a *app) writePlans(plans []planfile.Gang, book *bookfile.Book, f *planFlags) error {
+	content := func(w io.Writer, style report.Style) error {
+		switch f.format.word {
+		case "json":
+			return planfile.Write(w, planfile.Document{Gangs: plans, Book: book})
+		case "csv":
+			return report.SectionsCSV(w, plans)
+		}
+		for i, g := range plans {
+			if i > 0 {
+				if _, err := fmt.Fprintln(w); err != nil {
+					return err
+				}
+			}
+			if err := report.Text(w, g, style); err != nil {
+				return err
+			}
+		}
+		if book == nil {
+			return nil
+		}
+		_, err := fmt.Fprintln(w)
+		return cmp.Or(err, report.Book(w, *book, style))
+	}
+	if f.out == "" {
+		return content(a.stdout, style(a.stdout))
+	}
+	return wholefile.Write(f.out, 0o644, func(w io.Writer) error { return content(w, report.Style{}) })
+}

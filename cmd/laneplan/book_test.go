@@ -1,0 +1,214 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/shopspring/decimal"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"laneplan/jobs/starter"
+)
+
+// mill writes the starter's files and gives their folder.
+func mill(t *testing.T) string {
+	t.Helper()
+	folder := filepath.Join(t.TempDir(), "mill")
+	require.Equal(t, exitDone, laneplan(t, "init", folder).code)
+	return folder
+}
+
+func TestExitCodesOfAnOrderBook(t *testing.T) {
+	folder := mill(t)
+	shop, orders := filepath.Join(folder, starter.ShopFile), filepath.Join(folder, starter.CSVFile)
+	const head = "order,customer,version,die,stock,quantity,due\n"
+	bad := file(t, "bad.csv", head+"1,Hill,cumin,jar-70x100,paper-80,0,2026-12-01\n")
+	// 3,000,000 labels, 1,000,000 rows of 153 mm at 18 m a minute, by tonight.
+	hasty := file(t, "hasty.csv", head+"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n")
+	wall := file(t, "wall", "")
+	wide := file(t, "wide.csv", head+"1,Hill,cumin,pouch-100x150,paper-80,200000000,2026-11-30\n2,Hill,cumin,lid-48,pp-60,100,2026-11-30\n")
+	for _, tt := range []struct {
+		name string
+		want int
+		args []string
+	}{
+		{"pool", exitDone, []string{"pool", "--shop", shop, "--date", "2026-11-30", "--no-split", orders}},
+		{"no shop", exitInput, []string{"pool", orders}},
+		{"a shop that is not there", exitInput, []string{"pool", "--shop", shop + ".not", orders}},
+		{"a shop that is an order book", exitInput, []string{"pool", "--shop", orders, orders}},
+		{"no order book", exitInput, []string{"pool", "--shop", shop}},
+		{"an order book that is not there", exitInput, []string{"plan", "--shop", shop, orders + ".not"}},
+		{"a bad row", exitInput, []string{"plan", "--shop", shop, bad}},
+		{"bad rows that cannot be written", exitInput, []string{"plan", "--shop", shop, "--skip-bad", "--bad-rows", filepath.Join(wall, "x"), bad, orders}},
+		{"nothing but bad rows", exitInput, []string{"plan", "--shop", shop, "--skip-bad", "--bad-rows", t.TempDir(), bad}},
+		{"a due date that no plan meets", exitInfeasible, []string{"plan", "--shop", shop, "--date", "2026-11-30", "--no-split", "--work", "0.1", hasty}},
+		{"an order that is due and cannot run", exitInfeasible, []string{"plan", "--shop", shop, "--date", "2026-11-30", "--work", "0.1", wide}},
+		{"pooling it says so and is done", exitDone, []string{"pool", "--shop", shop, "--date", "2026-11-30", wide}},
+		{"a folder for init that cannot be made", exitInput, []string{"init", filepath.Join(wall, "x")}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := laneplan(t, tt.args...)
+			assert.Equal(t, tt.want, got.code, got.stderr)
+		})
+	}
+}
+
+// amount is a figure of a JSON document, by its path.
+func figure(t *testing.T, document any, path string) decimal.Decimal {
+	t.Helper()
+	for _, step := range strings.Split(path, ".") {
+		inside, is := document.(map[string]any)
+		require.True(t, is, path)
+		document = inside[step]
+	}
+	number, is := document.(json.Number)
+	require.True(t, is, "%s is %v", path, document)
+	d, err := decimal.NewFromString(number.String())
+	require.NoError(t, err)
+	return d
+}
+
+func decoded(t *testing.T, text string) map[string]any {
+	t.Helper()
+	decoder := json.NewDecoder(strings.NewReader(text))
+	decoder.UseNumber()
+	var document map[string]any
+	require.NoError(t, decoder.Decode(&document))
+	return document
+}
+
+func TestAPlannedBookAddsUp(t *testing.T) {
+	folder := mill(t)
+	// The lids and pouches of the example.
+	text, err := os.ReadFile(filepath.Join(folder, starter.CSVFile))
+	require.NoError(t, err)
+	var some []string
+	for _, row := range strings.SplitAfter(string(text), "\n") {
+		if !strings.Contains(row, ",jar-70x100,paper-80,") {
+			some = append(some, row)
+		}
+	}
+	args := []string{"plan", "--shop", filepath.Join(folder, starter.ShopFile), "--date", starter.PlanningDate, "--work", "0.5",
+		"--no-times", "--format", "json", file(t, "some.csv", strings.Join(some, ""))}
+	got := laneplan(t, args...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	document := decoded(t, got.stdout)
+
+	gangs, book := document["gangs"].([]any), document["book"].(map[string]any)
+	pooled := book["gangs"].([]any)
+	require.Len(t, gangs, len(pooled))
+	var cost, alone decimal.Decimal
+	labels := 0
+	for i := range gangs {
+		plan, gang := gangs[i].(map[string]any), pooled[i].(map[string]any)
+		assert.Equal(t, plan["id"], gang["id"])
+		assert.Len(t, plan["versions"], int(figure(t, gang, "versions").IntPart()))
+		elsewhere := decimal.Zero
+		for _, kind := range plan["cost"].(map[string]any)["kinds"].([]any) {
+			if kind.(map[string]any)["kind"] == "fillers printed another day" {
+				elsewhere = figure(t, kind, "cost")
+			}
+		}
+		ran := figure(t, plan, "cost.total").Sub(elsewhere)
+		// Each of the two figures is rounded to a cent.
+		assert.True(t, ran.Sub(figure(t, gang, "cost")).Abs().LessThanOrEqual(decimal.New(1, -2)), "%v", gang["id"])
+		assert.True(t, figure(t, gang, "cost").LessThanOrEqual(figure(t, gang, "cost_alone")), "%v", gang["id"])
+		cost, alone = cost.Add(figure(t, gang, "cost")), alone.Add(figure(t, gang, "cost_alone"))
+		labels += int(figure(t, plan, "totals.labels_ordered").IntPart())
+	}
+	assert.Equal(t, cost.String(), figure(t, book, "totals.cost").String())
+	assert.Equal(t, alone.String(), figure(t, book, "totals.cost_alone").String())
+	assert.Equal(t, alone.Sub(cost).String(), figure(t, book, "totals.saving").String())
+	assert.Equal(t, int64(labels), figure(t, book, "totals.labels").IntPart())
+
+	again := laneplan(t, args...)
+	assert.Equal(t, got.stdout, again.stdout, "the same book gives the same bytes")
+}
+
+func TestTheGoodGangsOfABookAreWritten(t *testing.T) {
+	folder := mill(t)
+	orders := file(t, "orders.csv", "order,customer,version,die,stock,quantity,due\n"+
+		"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Dale,mace,lid-48,pp-60,500,2026-12-01\n")
+	out := filepath.Join(t.TempDir(), "plans.json")
+	got := laneplan(t, "plan", "--shop", filepath.Join(folder, starter.ShopFile), "--date", "2026-11-30", "--work", "0.1", orders, "--out", out)
+	assert.Equal(t, exitInfeasible, got.code)
+	assert.Contains(t, got.stderr, "gang pouch-100x150-paper-80: no plan can meet the demands: version cumin is due")
+	data, err := os.ReadFile(out)
+	require.NoError(t, err)
+	document := decoded(t, string(data))
+	require.Len(t, document["gangs"], 1)
+	assert.Equal(t, "lid-48-pp-60", document["gangs"].([]any)[0].(map[string]any)["id"])
+}
+
+// smallBook is a shop and an order book of a few lines, one of them bad where
+// bad is true.
+func smallBook(t *testing.T, bad bool) []string {
+	t.Helper()
+	rows := "order,customer,version,die,stock,quantity,due\n" +
+		"1,Hill,red,lid-48,pp-60,900,2026-12-01\n2,Dale,blue,lid-48,pp-60,700,2026-12-09\n" +
+		"3,Dale,long,jar-70x100,paper-80,60000,2026-12-01\n4,Hill,a,jar-70x100,paper-80,300,2026-12-01\n" +
+		"4,Hill,b,jar-70x100,paper-80,250,2026-12-01\n4,Hill,c,jar-70x100,paper-80,150,2026-12-01\n4,Hill,d,jar-70x100,paper-80,100,2026-12-01\n"
+	if bad {
+		rows += "5,Hill,x,lid-48,pp-60,0,2026-12-01\n"
+	}
+	return []string{"--shop", filepath.Join(mill(t), starter.ShopFile), file(t, "small.csv", rows)}
+}
+
+// onBook runs a command on a book.
+func onBook(t *testing.T, command string, book []string, args ...string) ran {
+	t.Helper()
+	if command == "plan" {
+		args = append(args, "--work", "0.1", "--no-times")
+	}
+	return laneplan(t, append(append([]string{command}, book...), args...)...)
+}
+
+func init() {
+	for _, command := range []string{"pool", "plan"} {
+		flagTests[command+" --shop"] = func(t *testing.T) {
+			book := smallBook(t, false)
+			assert.Equal(t, exitInput, laneplan(t, command, book[2]).code)
+			assert.Equal(t, exitDone, onBook(t, command, book, "--date", "2026-11-30").code)
+		}
+		flagTests[command+" --date"] = func(t *testing.T) {
+			book := smallBook(t, false)
+			early, late := onBook(t, command, book, "--date", "2026-11-30"), onBook(t, command, book, "--date", "2026-12-08")
+			assert.Contains(t, early.stdout, "filler")
+			assert.NotContains(t, late.stdout, "filler")
+			assert.Contains(t, late.stdout, "gang window until 2026-12-11")
+		}
+		flagTests[command+" --skip-bad"] = func(t *testing.T) {
+			book := smallBook(t, true)
+			assert.Equal(t, exitInput, onBook(t, command, book).code)
+			assert.Equal(t, exitDone, onBook(t, command, book, "--skip-bad", "--bad-rows", t.TempDir()).code)
+		}
+		flagTests[command+" --bad-rows"] = func(t *testing.T) {
+			folder := filepath.Join(t.TempDir(), "bad")
+			got := onBook(t, command, smallBook(t, true), "--skip-bad", "--bad-rows", folder)
+			require.Equal(t, exitDone, got.code, got.stderr)
+			data, err := os.ReadFile(filepath.Join(folder, "small-bad.csv"))
+			require.NoError(t, err)
+			assert.Contains(t, string(data), "5,Hill,x")
+		}
+		flagTests[command+" --no-split"] = func(t *testing.T) {
+			book := smallBook(t, false)
+			assert.Contains(t, onBook(t, command, book, "--date", "2026-11-30").stdout, "One set-up or two:")
+			assert.NotContains(t, onBook(t, command, book, "--date", "2026-11-30", "--no-split").stdout, "One set-up or two:")
+		}
+	}
+	flagTests["pool --format"] = func(t *testing.T) {
+		book := smallBook(t, false)
+		assert.Contains(t, onBook(t, "pool", book).stdout, "Order book on")
+		assert.Contains(t, onBook(t, "pool", book, "-f", "json").stdout, `"book": {`)
+		assert.Contains(t, onBook(t, "pool", book, "-f", "csv").stdout, "gang,press,die")
+	}
+	flagTests["init --replace"] = func(t *testing.T) {
+		folder := mill(t)
+		assert.Equal(t, exitInput, laneplan(t, "init", folder).code)
+		assert.Equal(t, exitDone, laneplan(t, "init", folder, "--replace").code)
+	}
+}
