@@ -3,7 +3,6 @@ package bookfile_test
 import (
 	"bytes"
 	"testing"
-	"time"
 
 	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/shopspring/decimal"
@@ -17,13 +16,9 @@ import (
 
 func pooled(t *testing.T) pool.Pooling {
 	t.Helper()
-	shop, err := starter.Shop()
+	shop, lines, day, err := starter.Book()
 	require.NoError(t, err)
-	lines, err := starter.Lines(shop)
-	require.NoError(t, err)
-	date, err := time.Parse(time.DateOnly, starter.PlanningDate)
-	require.NoError(t, err)
-	p, err := pool.Pool(shop, lines, date)
+	p, err := pool.Pool(shop, lines, day)
 	require.NoError(t, err)
 	return p
 }

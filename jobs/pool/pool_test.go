@@ -407,15 +407,10 @@ func TestAnyBookIsPooledWhole(t *testing.T) {
 }
 
 func TestTheStarterShopHasWorkToPool(t *testing.T) {
-	shop, err := starter.Shop()
+	shop, lines, day, err := starter.Book()
 	require.NoError(t, err)
-	lines, err := starter.Lines(shop)
+	p, err := Pool(shop, lines, day)
 	require.NoError(t, err)
-	p, err := Pool(shop, lines, on(starter.PlanningDate))
-	require.NoError(t, err)
-	for _, text := range sketch(p) {
-		t.Log(text)
-	}
 	var alone, together, fillers int
 	for _, g := range p.Gangs {
 		if g.Alone != "" {

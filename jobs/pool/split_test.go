@@ -99,17 +99,30 @@ func TestTheCheaperPlanDecidesThePress(t *testing.T) {
 	assert.Empty(t, p.Splits, "one order cannot be split")
 }
 
-func TestASplitThatAloneCanRunIsMade(t *testing.T) {
+// twoOrders are pooled into one gang.
+func twoOrders(t *testing.T) (*jobs.Shop, []jobs.OrderLine, Pooling) {
+	t.Helper()
 	shop := testShop()
 	lines := []jobs.OrderLine{line("1 a jar paper 900 2026-12-02"), line("2 b jar paper 800 2026-12-02")}
 	pooled, err := Pool(shop, lines, on(today))
 	require.NoError(t, err)
-	p, err := SplitGangs(t.Context(), shop, pooled, func(_ context.Context, g jobs.Gang) (float64, error) {
+	require.Len(t, pooled.Gangs, 1)
+	return shop, lines, pooled
+}
+
+// onlyAlone plans single orders, and fails with err for several.
+func onlyAlone(err error) Planner {
+	return func(_ context.Context, g jobs.Gang) (float64, error) {
 		if len(g.Orders) > 1 {
-			return 0, &nest.Infeasible{}
+			return 0, err
 		}
 		return 10, nil
-	})
+	}
+}
+
+func TestASplitThatAloneCanRunIsMade(t *testing.T) {
+	shop, lines, pooled := twoOrders(t)
+	p, err := SplitGangs(t.Context(), shop, pooled, onlyAlone(&nest.Infeasible{}))
 	require.NoError(t, err)
 	require.Len(t, p.Splits, 1)
 	assert.Nil(t, p.Splits[0].One)
@@ -118,16 +131,8 @@ func TestASplitThatAloneCanRunIsMade(t *testing.T) {
 }
 
 func TestWithoutAPlanForOneSetUpNothingIsSplit(t *testing.T) {
-	shop := testShop()
-	lines := []jobs.OrderLine{line("1 a jar paper 900 2026-12-02"), line("2 b jar paper 800 2026-12-02")}
-	pooled, err := Pool(shop, lines, on(today))
-	require.NoError(t, err)
-	p, err := SplitGangs(t.Context(), shop, pooled, func(_ context.Context, g jobs.Gang) (float64, error) {
-		if len(g.Orders) > 1 {
-			return 0, &nest.NoPlan{}
-		}
-		return 10, nil
-	})
+	shop, _, pooled := twoOrders(t)
+	p, err := SplitGangs(t.Context(), shop, pooled, onlyAlone(&nest.NoPlan{}))
 	require.NoError(t, err)
 	assert.Equal(t, pooled, p)
 }
@@ -173,9 +178,7 @@ func TestAnyBookIsSplitWhole(t *testing.T) {
 }
 
 func BenchmarkPool(b *testing.B) {
-	shop, err := starter.Shop()
-	require.NoError(b, err)
-	some, err := starter.Lines(shop)
+	shop, some, day, err := starter.Book()
 	require.NoError(b, err)
 	for _, size := range []struct {
 		name  string
@@ -190,7 +193,7 @@ func BenchmarkPool(b *testing.B) {
 		}
 		b.Run(size.name, func(b *testing.B) {
 			for b.Loop() {
-				if _, err := Pool(shop, lines, on(starter.PlanningDate)); err != nil {
+				if _, err := Pool(shop, lines, day); err != nil {
 					b.Fatal(err)
 				}
 			}

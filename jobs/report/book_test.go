@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/assert"
@@ -17,13 +16,9 @@ import (
 
 func pooled(t *testing.T) pool.Pooling {
 	t.Helper()
-	shop, err := starter.Shop()
+	shop, lines, day, err := starter.Book()
 	require.NoError(t, err)
-	lines, err := starter.Lines(shop)
-	require.NoError(t, err)
-	date, err := time.Parse(time.DateOnly, starter.PlanningDate)
-	require.NoError(t, err)
-	p, err := pool.Pool(shop, lines, date)
+	p, err := pool.Pool(shop, lines, day)
 	require.NoError(t, err)
 	return p
 }

@@ -14,6 +14,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/orderbook"
@@ -38,13 +39,19 @@ var shopText []byte
 //go:embed orders.csv
 var ordersText []byte
 
-// Shop is the shop of the example.
-func Shop() (*jobs.Shop, error) { return shopfile.Parse(ShopFile, shopText) }
-
-// Lines are the order lines of the example.
-func Lines(shop *jobs.Shop) ([]jobs.OrderLine, error) {
+// Book is the example in memory: its shop, its order lines, and the day whose
+// work they are.
+func Book() (*jobs.Shop, []jobs.OrderLine, time.Time, error) {
+	shop, err := shopfile.Parse(ShopFile, shopText)
+	if err != nil {
+		return nil, nil, time.Time{}, err
+	}
 	book, err := orderbook.Parse(CSVFile, bytes.NewReader(ordersText), shop)
-	return book.Lines, err
+	if err != nil {
+		return nil, nil, time.Time{}, err
+	}
+	day, err := time.Parse(time.DateOnly, PlanningDate)
+	return shop, book.Lines, day, err
 }
 
 // ErrThere says that a file to be written is there already.
@@ -55,24 +62,20 @@ var ErrThere = errors.New("is there already")
 // there already is kept and an error that wraps ErrThere, unless replace is
 // set.
 func Write(folder string, replace bool) ([]string, error) {
-	shop, err := Shop()
+	shop, lines, _, err := Book()
 	if err != nil {
 		return nil, err
 	}
-	lines, err := Lines(shop)
-	if err != nil {
-		return nil, err
-	}
-	bytes := func(data []byte) func(io.Writer) error {
+	content := func(data []byte) func(io.Writer) error {
 		return func(w io.Writer) error { _, err := w.Write(data); return err }
 	}
 	files := []struct {
 		name  string
 		write func(io.Writer) error
 	}{
-		{ShopFile, bytes(shopText)},
-		{SchemaFile, bytes(shopfile.Schema)},
-		{CSVFile, bytes(ordersText)},
+		{ShopFile, content(shopText)},
+		{SchemaFile, content(shopfile.Schema)},
+		{CSVFile, content(ordersText)},
 		{XLSXFile, func(w io.Writer) error { return orderbook.WriteXLSX(w, lines, shop.Book) }},
 	}
 	var set wholefile.Set

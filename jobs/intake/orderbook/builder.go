@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/fault"
@@ -136,9 +137,25 @@ func (b *builder) table(file, sheet string, row int, cells []string, n notation)
 	r.heading = slices.Clone(cells)
 	var faults fault.List
 	r.columns = headings(r.heading, b.shop.Book, func(at int, heading, message, hint string) {
-		faults.Add(fault.Fault{File: file, Sheet: sheet, Line: row, Column: at, Field: heading, Message: message, Hint: hint})
+		faults.Add(fault.Fault{File: file, Sheet: sheet, Line: row, Column: at, Field: showable(heading), Message: message, Hint: hint})
 	})
 	return r, faults.Err()
+}
+
+// showable is a heading without what a terminal would obey, and cut where it
+// is long: it stands in messages.
+func showable(heading string) string {
+	const most = 60
+	runes := []rune(strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return unicode.ReplacementChar
+	}, strings.ToValidUTF8(heading, string(unicode.ReplacementChar))))
+	if len(runes) > most {
+		return string(runes[:most]) + "…"
+	}
+	return string(runes)
 }
 
 // count ends a reading that gets too long.
@@ -167,7 +184,7 @@ func (r *rowReader) row(number int, cells []string) error {
 	complain := func(at int, message string) {
 		f := fault.Fault{File: r.file, Sheet: r.sheet, Line: number, Column: at, Message: message}
 		if at > 0 && at <= len(r.heading) {
-			f.Field = r.heading[at-1]
+			f.Field = showable(r.heading[at-1])
 		}
 		faults.Add(f)
 	}
@@ -228,7 +245,7 @@ func (r *rowReader) settle(line jobs.OrderLine, number int, cells []string, faul
 	if len(faults) == 0 {
 		b.clashes(&line, func(name, message string) {
 			at := slices.IndexFunc(r.columns, func(c *column) bool { return c != nil && c.name == name })
-			faults.Add(fault.Fault{File: r.file, Sheet: r.sheet, Line: number, Column: at + 1, Field: r.heading[at], Message: message})
+			faults.Add(fault.Fault{File: r.file, Sheet: r.sheet, Line: number, Column: at + 1, Field: showable(r.heading[at]), Message: message})
 		})
 	}
 	if len(faults) > 0 {

@@ -241,7 +241,7 @@ func headings(cells []string, format jobs.BookFormat, complain func(at int, head
 			continue
 		}
 		if at, twice := first[name]; twice {
-			complain(i+1, cell, fmt.Sprintf("column %d (%s) is the %s already", at+1, cells[at], name), "")
+			complain(i+1, cell, fmt.Sprintf("column %d (%s) is the %s already", at+1, showable(cells[at]), name), "")
 			continue
 		}
 		first[name], read[i] = i, columnNamed(name)
