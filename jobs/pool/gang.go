@@ -306,11 +306,13 @@ func (p *Pooling) name() {
 	slices.SortStableFunc(p.Gangs, func(a, b Gang) int {
 		return cmp.Or(cmp.Compare(stem(a), stem(b)), a.parts[0].due.Compare(b.parts[0].due), cmp.Compare(a.parts[0].order, b.parts[0].order))
 	})
-	taken := map[string]bool{}
+	taken, last := map[string]bool{}, map[string]int{}
 	for i := range p.Gangs {
-		id := stem(p.Gangs[i])
-		for n := 2; taken[id]; n++ {
-			id = fmt.Sprintf("%s-%d", stem(p.Gangs[i]), n)
+		base := stem(p.Gangs[i])
+		id := base
+		for taken[id] {
+			last[base] = max(last[base], 1) + 1
+			id = fmt.Sprintf("%s-%d", base, last[base])
 		}
 		taken[id] = true
 		p.Gangs[i].ID = id

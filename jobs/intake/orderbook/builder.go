@@ -124,6 +124,7 @@ type rowReader struct {
 	file, sheet string
 	heading     []string
 	columns     []*column
+	required    []int // columns that no row leaves empty
 	bad         *BadFile
 }
 
@@ -139,6 +140,11 @@ func (b *builder) table(file, sheet string, row int, cells []string, n notation)
 	r.columns = headings(r.heading, b.shop.Book, func(at int, heading, message, hint string) {
 		faults.Add(fault.Fault{File: file, Sheet: sheet, Line: row, Column: at, Field: showable(heading), Message: message, Hint: hint})
 	})
+	for i, column := range r.columns {
+		if column != nil && slices.Contains(jobs.RequiredColumns, column.name) {
+			r.required = append(r.required, i)
+		}
+	}
 	return r, faults.Err()
 }
 
@@ -170,7 +176,12 @@ func (b *builder) count(file, sheet string, row int) error {
 // row reads one row, which is the caller's again afterwards. The error ends
 // the table; a bad row is no error.
 func (r *rowReader) row(number int, cells []string) error {
-	if !slices.ContainsFunc(cells, func(cell string) bool { return strings.TrimSpace(cell) != "" }) {
+	empty := true
+	for i, cell := range cells {
+		cells[i] = strings.TrimSpace(cell)
+		empty = empty && cells[i] == ""
+	}
+	if empty {
 		return nil
 	}
 	if err := r.count(r.file, r.sheet, number); err != nil {
@@ -189,21 +200,18 @@ func (r *rowReader) row(number int, cells []string) error {
 		faults.Add(f)
 	}
 	for i, cell := range cells {
-		cell = strings.TrimSpace(cell)
 		switch {
+		case cell == "":
 		case i >= len(r.columns) || r.columns[i] == nil && strings.TrimSpace(r.heading[i]) == "":
-			if cell != "" {
-				complain(i+1, fmt.Sprintf("want no cell without a heading, got %s", scalar.Quote(cell)))
-			}
-		case r.columns[i] == nil || cell == "":
-		default:
+			complain(i+1, fmt.Sprintf("want no cell without a heading, got %s", scalar.Quote(cell)))
+		case r.columns[i] != nil:
 			if err := r.columns[i].read(r, cell, &line); err != nil {
 				complain(i+1, err.Error())
 			}
 		}
 	}
-	for i, column := range r.columns {
-		if column != nil && slices.Contains(jobs.RequiredColumns, column.name) && (i >= len(cells) || strings.TrimSpace(cells[i]) == "") {
+	for _, i := range r.required {
+		if i >= len(cells) || cells[i] == "" {
 			complain(i+1, "want a value, got an empty cell")
 		}
 	}

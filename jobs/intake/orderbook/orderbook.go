@@ -23,8 +23,8 @@ import (
 
 // Limits of one order book, which keep its memory bounded.
 const (
-	MostFileBytes = 256 << 20 // of a CSV or YAML file, and of a workbook when unpacked
-	MostRows      = 500_000   // order lines, good and bad, of all files
+	MostFileBytes = 256 << 20 // of a CSV file, and of a workbook when unpacked; of YAML less
+	MostRows      = 200_000   // order lines, good and bad, of all files
 	MostColumns   = 1000
 	mostFiles     = 10_000 // in a folder
 	mostFaults    = 10_000 // kept in words; the rest is counted

@@ -70,40 +70,94 @@ func (b *builder) readXLSX(path string) (err error) {
 }
 
 // sheetTable reads the rows of one sheet and tells the last one that it
-// reached.
+// reached. Unpacking a sheet takes most of the time, so a goroutine of its own
+// does that, some rows ahead.
 func (b *builder) sheetTable(path, sheet string, book *excelize.File, n notation) (int, error) {
-	rows, err := book.Rows(sheet)
-	if err != nil {
-		return 0, err
-	}
-	defer rows.Close()
+	ahead, stop := make(chan sheetRows, 4), make(chan struct{})
+	go unpack(book, sheet, ahead, stop)
+	// The workbook is closed after this: wait until nobody reads it.
+	defer func() {
+		for range ahead {
+		}
+	}()
+	defer close(stop)
 	var table *rowReader
-	number := 0
-	for rows.Next() {
-		number++
-		cells, err := rows.Columns()
-		if err != nil {
-			return 0, fault.Fault{File: path, Sheet: sheet, Line: number, Message: "cannot be read: " + err.Error()}
+	reached := 0
+	for rows := range ahead {
+		for i, cells := range rows.cells {
+			if len(cells) == 0 {
+				continue
+			}
+			var err error
+			if table != nil {
+				err = table.row(rows.first+i, cells)
+			} else {
+				table, err = b.table(path, sheet, rows.first+i, cells, n)
+			}
+			if err != nil {
+				return 0, err
+			}
 		}
-		if len(cells) == 0 {
-			continue
+		reached = rows.first + len(rows.cells) - 1
+		if rows.err != nil {
+			return 0, fault.Fault{File: path, Sheet: sheet, Line: reached + 1, Message: "cannot be read: " + rows.err.Error()}
 		}
-		if table != nil {
-			err = table.row(number, cells)
-		} else {
-			table, err = b.table(path, sheet, number, cells, n)
-		}
-		if err != nil {
-			return 0, err
-		}
-	}
-	if err := rows.Error(); err != nil {
-		return 0, err
 	}
 	if table == nil {
 		return 0, fault.Fault{File: path, Sheet: sheet, Message: "want a row of headings, got an empty sheet"}
 	}
-	return number, nil
+	return reached, nil
+}
+
+// sheetRows are some rows of a sheet that follow each other, and what keeps
+// the next one from being read.
+type sheetRows struct {
+	first int
+	cells [][]string
+	err   error
+}
+
+// unpack sends the rows of a sheet until it ends or stop is closed.
+func unpack(book *excelize.File, sheet string, to chan<- sheetRows, stop <-chan struct{}) {
+	const some = 256
+	next := sheetRows{first: 1}
+	send := func() bool {
+		select {
+		case to <- next:
+			next = sheetRows{first: next.first + len(next.cells)}
+			return true
+		case <-stop:
+			return false
+		}
+	}
+	defer close(to)
+	defer func() { // the library was not written for hostile files
+		if broken := recover(); broken != nil {
+			next.err = fmt.Errorf("the workbook is damaged: %v", broken)
+			send()
+		}
+	}()
+	rows, err := book.Rows(sheet)
+	if err != nil {
+		next.err = err
+		send()
+		return
+	}
+	defer rows.Close()
+	for rows.Next() {
+		cells, err := rows.Columns()
+		if err != nil {
+			next.err = err
+			send()
+			return
+		}
+		next.cells = append(next.cells, cells)
+		if len(next.cells) == some && !send() {
+			return
+		}
+	}
+	next.err = rows.Error()
+	send()
 }
 
 // sheet picks the sheet with the orders, by the shop file or because there is

@@ -16,8 +16,10 @@ import (
 // list is cut between its items and read a part at a time.
 const (
 	itemsAtOnce   = 500
-	mostYAML      = 96 << 20 // of a file
-	mostItemBytes = 64 << 10 // of one item, on average over a part
+	bytesAtOnce   = 512 << 10
+	mostYAML      = 48 << 20 // of a file
+	mostItemBytes = 64 << 10
+	mostHeadBytes = 64 << 10 // before the first item: every part has it again
 	mostFlowBytes = 2 << 20  // of a file whose items cannot be told apart by line
 )
 
@@ -34,18 +36,26 @@ func (b *builder) readYAML(path string) error {
 func (b *builder) yamlTable(path string, data []byte) error {
 	data = bytes.TrimPrefix(data, bom)
 	r := &rowReader{builder: b, notation: isoNotation, file: path}
-	parts, ok := cut(data)
-	if !ok {
+	head, items := cut(data)
+	if items == nil {
 		if len(data) > mostFlowBytes {
 			return fault.Fault{File: path, Message: fmt.Sprintf("want %s: and one order line under another (- order: …) in a file of more than %d MB",
 				listKey, mostFlowBytes>>20)}
 		}
 		return r.yamlPart(yamlPart{text: data})
 	}
-	for _, part := range parts {
-		if len(part.text) > itemsAtOnce*mostItemBytes {
-			return fault.Fault{File: path, Line: part.items[0].line, Message: "want shorter order lines"}
+	headLines := bytes.Count(head, []byte("\n"))
+	for len(items) > 0 {
+		part := yamlPart{head: headLines, skipped: items[0].line - headLines - 1, text: slices.Clone(head)}
+		count := 0
+		for count < len(items) && count < itemsAtOnce && (count == 0 || len(part.text) < bytesAtOnce) {
+			if len(items[count].text) > mostItemBytes {
+				return fault.Fault{File: path, Line: items[count].line, Message: fmt.Sprintf("want order lines of at most %d KB, got %d", mostItemBytes>>10, len(items[count].text)>>10)}
+			}
+			part.text = append(part.text, items[count].text...)
+			count++
 		}
+		part.items, items = items[:count], items[count:]
 		if err := r.yamlPart(part); err != nil {
 			return err
 		}
@@ -63,77 +73,57 @@ type yamlPart struct {
 }
 
 type yamlItem struct {
-	line int // of the file
-	text string
+	line int    // of the file
+	text []byte // part of the file's
 }
 
 var (
 	listLine = regexp.MustCompile(`(?m)^` + listKey + `:[ \t]*(?:#.*)?\r?$`)
-	itemLine = regexp.MustCompile(`^( *)- `)
+	itemLine = regexp.MustCompile(`^ *- `)
 )
 
-// cut finds the items of a list in block form and divides them into parts. It
-// is not ok where the text has any other form: then the whole is one document.
-// A line that begins an item does so whatever stands before it; in the one
-// case where it does not, inside a quoted text that runs over several lines,
-// the parts are no YAML and are refused.
-func cut(data []byte) (parts []yamlPart, ok bool) {
+// cut finds the head and the items of a list in block form; no items where the
+// text has any other form: then the whole is one document. A line that begins
+// an item does so whatever stands before it; in the one case where it does
+// not, inside a quoted text that runs over several lines, the parts are no
+// YAML and are refused.
+func cut(data []byte) (head []byte, items []yamlItem) {
 	at := listLine.FindIndex(data)
-	if at == nil || listLine.FindIndex(data[at[1]:]) != nil {
-		return nil, false
+	if at == nil || at[1]+1 >= len(data) || at[1] >= mostHeadBytes || listLine.Match(data[at[1]:]) {
+		return nil, nil
 	}
-	headEnd := at[1] + 1
-	if headEnd >= len(data) {
-		return nil, false
-	}
-	head := data[:headEnd]
-	headLines := bytes.Count(head, []byte("\n"))
-	indent := -1
-	var items []yamlItem
-	var begins []int
-	line := headLines
-	for begin := headEnd; begin < len(data); {
-		end := len(data)
-		if i := bytes.IndexByte(data[begin:], '\n'); i >= 0 {
-			end = begin + i + 1
+	head = data[:at[1]+1]
+	line, indent, begin := bytes.Count(head, []byte("\n")), -1, 0
+	for next := len(head); next < len(data); {
+		start := next
+		if i := bytes.IndexByte(data[start:], '\n'); i >= 0 {
+			next = start + i + 1
+		} else {
+			next = len(data)
 		}
 		line++
-		text := bytes.TrimRight(data[begin:end], "\r\n")
+		text := bytes.TrimRight(data[start:next], "\r\n")
 		spaces := len(text) - len(bytes.TrimLeft(text, " "))
-		found := itemLine.FindSubmatch(text)
+		isItem := itemLine.Match(text)
 		switch {
 		case spaces == len(text) || text[spaces] == '#' && indent < 0:
-		case indent < 0 && found == nil:
-			return nil, false
-		case indent < 0 || spaces == indent && found != nil:
-			indent = spaces
-			begins = append(begins, begin)
+		case indent < 0 && !isItem:
+			return nil, nil
+		case indent < 0 || spaces == indent && isItem:
+			if n := len(items); n > 0 {
+				items[n-1].text = data[begin:start]
+			}
+			indent, begin = spaces, start
 			items = append(items, yamlItem{line: line})
 		case text[spaces] == '#':
 		case spaces <= indent:
-			return nil, false
+			return nil, nil
 		}
-		begin = end
 	}
-	if len(items) == 0 {
-		return nil, false
+	if n := len(items); n > 0 {
+		items[n-1].text = data[begin:]
 	}
-	for i := range items {
-		end := len(data)
-		if i+1 < len(items) {
-			end = begins[i+1]
-		}
-		items[i].text = string(data[begins[i]:end])
-	}
-	for some := range slices.Chunk(items, itemsAtOnce) {
-		part := yamlPart{head: headLines, skipped: some[0].line - headLines - 1, items: some}
-		part.text = slices.Clone(head)
-		for _, item := range some {
-			part.text = append(part.text, item.text...)
-		}
-		parts = append(parts, part)
-	}
-	return parts, true
+	return head, items
 }
 
 // yamlPart reads one part. The error is of the file; faults of an item are
@@ -180,7 +170,7 @@ func (r *rowReader) yamlPart(part yamlPart) error {
 		}
 		row := BadRow{Row: read[i].Source.Row, Faults: bad[i]}
 		if len(part.items) > 0 {
-			row.Cells = []string{part.items[i].text}
+			row.Cells = []string{string(part.items[i].text)}
 		} else if r.options.SkipBad {
 			return fault.Fault{File: r.file, Line: row.Row,
 				Message: "want one order line under another (- order: …) for bad ones to be set aside, got another form of list"}
