@@ -12,16 +12,9 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"laneplan/solver/highs"
 )
-
-// engineNotice goes before the licence of the engine's package.
-const engineNotice = `HiGHS as WebAssembly (npm package highs)
-
-The package states the licence below and no other. Built with Emscripten, the
-module also holds parts of musl (MIT licence) and of LLVM's libc++ and
-compiler-rt (Apache License 2.0 with LLVM exceptions), whose notices it does
-not repeat (said from memory).
-`
 
 // noticesOf lists file name and text of every notice that the program owes:
 // its own licence, Go's, the engine's and that of every module that is linked
@@ -39,9 +32,11 @@ func noticesOf(t *testing.T) map[string]string {
 	}
 	goroot, err := exec.Command("go", "env", "GOROOT").Output()
 	require.NoError(t, err)
+	engine, err := highs.Notice()
+	require.NoError(t, err)
 	out := map[string]string{
 		"00-laneplan.txt": notice("laneplan", read("../../LICENSE")),
-		"01-highs.txt":    notice(engineNotice, read("../../solver/highs/run-make-engine-to-fetch-this/LICENSE")),
+		"01-highs.txt":    notice("HiGHS as WebAssembly (npm package highs)", engine),
 		"02-go.txt":       notice("The Go standard library and runtime", read(filepath.Join(strings.TrimSpace(string(goroot)), "LICENSE"))),
 	}
 	for _, system := range []string{"linux", "darwin", "windows"} {

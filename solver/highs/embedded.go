@@ -6,10 +6,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
+	"runtime/debug"
 	"sync"
 	"time"
 
 	"github.com/tetratelabs/wazero"
+	"github.com/tetratelabs/wazero/experimental"
 
 	"laneplan/solver"
 )
@@ -204,6 +207,12 @@ func (e *embedded) tryCompile() error {
 	if e.names, err = readNames(loader); err != nil {
 		return err
 	}
+	// Compiling makes 300 MB of garbage; collecting it earlier costs nothing
+	// that could be measured.
+	limit := debug.SetMemoryLimit(-1)
+	debug.SetMemoryLimit(min(limit, compileMemory))
+	defer debug.SetMemoryLimit(limit)
+
 	ctx := context.Background()
 	e.cache = openCache(e.options.CacheFolder)
 	err = e.makeRuntime(ctx, binary)
@@ -240,9 +249,13 @@ func (e *embedded) makeRuntime(ctx context.Context, binary []byte) error {
 	}
 	e.runtime = wazero.NewRuntimeWithConfig(ctx, config)
 	var err error
-	e.module, err = e.runtime.CompileModule(ctx, binary)
+	e.module, err = e.runtime.CompileModule(experimental.WithCompilationWorkers(ctx, runtime.GOMAXPROCS(0)), binary)
 	return err
 }
+
+// compileMemory is the size, in bytes, to which the garbage collector tries to
+// keep the process while the engine is compiled.
+const compileMemory = 200 << 20
 
 // openCache gives wazero's cache on disk, or nil where folder cannot be used.
 func openCache(folder string) wazero.CompilationCache {

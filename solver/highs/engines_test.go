@@ -86,8 +86,17 @@ func eachEngine(t *testing.T, test func(t *testing.T, e *Engine)) {
 		test(t, e)
 	})
 	t.Run("files", func(t *testing.T) {
+		notUnderRace(t)
 		e, err := New(Options{Executable: asHighs(t, "1")})
 		require.NoError(t, err)
 		test(t, e)
 	})
+}
+
+// notUnderRace skips what has no goroutines of its own and takes minutes under
+// the race detector.
+func notUnderRace(t *testing.T) {
+	if raceDetector {
+		t.Skip("skipped under the race detector: slow, and without goroutines of its own")
+	}
 }

@@ -286,6 +286,7 @@ func TestOptionsOfAnEngineAreChecked(t *testing.T) {
 }
 
 func TestTheCompiledEngineIsKeptInItsFolder(t *testing.T) {
+	notUnderRace(t)
 	folder := t.TempDir()
 	e, err := New(Options{CacheFolder: folder})
 	require.NoError(t, err)
@@ -304,6 +305,7 @@ func TestTheCompiledEngineIsKeptInItsFolder(t *testing.T) {
 }
 
 func TestACacheFolderThatCannotBeUsedIsNoObstacle(t *testing.T) {
+	notUnderRace(t)
 	file := filepath.Join(t.TempDir(), "file")
 	require.NoError(t, os.WriteFile(file, nil, 0o600))
 	e, err := New(Options{CacheFolder: filepath.Join(file, "below a file")})
