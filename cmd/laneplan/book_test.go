@@ -1,6 +1,8 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -211,4 +213,34 @@ func init() {
 		assert.Equal(t, exitInput, laneplan(t, "init", folder).code)
 		assert.Equal(t, exitDone, laneplan(t, "init", folder, "--replace").code)
 	}
+}
+
+// afterFirst ends a context as soon as something was written to it.
+type afterFirst struct {
+	bytes.Buffer
+	cancel context.CancelFunc
+}
+
+func (w *afterFirst) Write(data []byte) (int, error) {
+	w.cancel()
+	return w.Buffer.Write(data)
+}
+
+func TestAnInterruptedBookWritesWhatItHas(t *testing.T) {
+	ctx, cancel := context.WithCancel(t.Context())
+	var stdout bytes.Buffer
+	// The first line of progress is the first plan of the first gang.
+	stderr := &afterFirst{cancel: cancel}
+	args := append([]string{"plan", "--progress", "--no-split", "--date", "2026-11-30", "-f", "json"}, smallBook(t, false)...)
+	assert.Equal(t, exitInterrupted, run(ctx, args, &stdout, stderr))
+	assert.Contains(t, stderr.String(), "interrupted after 1 of 2 gangs; their best plans so far are written")
+	document := decoded(t, stdout.String())
+	require.Len(t, document["gangs"], 1)
+	book := document["book"].(map[string]any)
+	assert.Len(t, book["gangs"], 2)
+	assert.NotContains(t, book["totals"], "cost")
+
+	stdout.Reset()
+	assert.Equal(t, exitInterrupted, run(ctx, append([]string{"pool", "--date", "2026-11-30"}, smallBook(t, false)...), &stdout, &bytes.Buffer{}))
+	assert.Empty(t, stdout.String())
 }

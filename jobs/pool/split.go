@@ -83,6 +83,9 @@ type splitter struct {
 // costOf plans a gang; +Inf where it cannot run so, or where that is not
 // known.
 func (s *splitter) costOf(ctx context.Context, g Gang) (cost float64, known bool, err error) {
+	if ctx.Err() != nil {
+		return 0, false, context.Cause(ctx)
+	}
 	cost, err = s.plan(ctx, g.Gang)
 	var infeasible *nest.Infeasible
 	var none *nest.NoPlan

@@ -147,6 +147,19 @@ func TestAPlannerThatBreaksEndsTheComparison(t *testing.T) {
 	assert.ErrorContains(t, err, "gang "+pooled.Gangs[0].ID)
 }
 
+func TestAComparisonEndsWithItsContext(t *testing.T) {
+	shop, _, pooled := twoOrders(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	plans := 0
+	_, err := SplitGangs(ctx, shop, pooled, func(context.Context, jobs.Gang) (float64, error) {
+		plans++
+		cancel()
+		return 1, nil
+	})
+	require.ErrorIs(t, err, context.Canceled)
+	assert.Equal(t, 1, plans)
+}
+
 // byEstimate stands for a planner that is as good as the estimate, so that
 // many books can be split.
 func byEstimate(_ context.Context, g jobs.Gang) (float64, error) {

@@ -48,12 +48,13 @@ func used(lines []jobs.OrderLine, n notation) []*column {
 // headingOf is the office's own heading of one of our columns, so that what we
 // write can be read back: with a map, our name may mean another column.
 func headingOf(name string, format jobs.BookFormat) string {
-	if _, taken := format.Columns[name]; !taken {
+	headings := slices.Sorted(maps.Keys(format.Columns))
+	if !slices.ContainsFunc(headings, func(heading string) bool { return fold(heading) == name }) {
 		return name
 	}
-	for _, heading := range slices.Sorted(maps.Keys(format.Columns)) {
+	for _, heading := range headings {
 		if format.Columns[heading] == name {
-			return heading
+			return strings.TrimSpace(heading)
 		}
 	}
 	return name
