@@ -17,6 +17,11 @@ import (
 // it then ends in good order with the best point and bound so far. As no
 // decision of the solver sees real time, a solve gives the same result on a
 // busy machine.
+//
+// The readings matter to the rest of the process too: Go's garbage collector
+// cannot halt WebAssembly between two of them, and everybody waits for it.
+// (wazero can stop a module anywhere, with WithCloseOnContextDone; that made
+// the solver four times slower.)
 type clock struct {
 	time         int64 // nanoseconds
 	readings     int64

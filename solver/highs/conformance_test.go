@@ -384,6 +384,17 @@ func TestAnOffsetAndZeroColumnsCountToo(t *testing.T) {
 	})
 }
 
+func TestIntegersWithoutABoundAreUnbounded(t *testing.T) {
+	eachEngine(t, func(t *testing.T, e *Engine) {
+		m := integers(model(true, []float64{1, 1}, atMost(3, 1, -1)), 0, 1)
+		r, err := e.Solve(context.Background(), m, solver.Options{})
+		require.NoError(t, err)
+		assert.Contains(t, []solver.Status{solver.Unbounded, solver.InfeasibleOrUnb}, r.Status)
+		assert.Nil(t, r.Values)
+		assert.Equal(t, math.Inf(1), r.Bound)
+	})
+}
+
 func TestAModelWithoutColumnsIsItsOffset(t *testing.T) {
 	e := embeddedEngine(t)
 	r, err := e.Solve(context.Background(), &solver.Model{Offset: 7, Rows: []solver.Row{{Lower: -1, Upper: 1}}}, solver.Options{})

@@ -238,6 +238,54 @@ func TestAMalformedModelIsRefused(t *testing.T) {
 	}
 }
 
+func TestMemoryIsFreedBetweenSolves(t *testing.T) {
+	e, backend := engineWith(t, Options{}, nil)
+	models := []*solver.Model{wyndor(), cuttingStock(true), relaxed(covering(20, 60, 0)), covering(6, 15, 2)}
+	round := func() uint32 {
+		for _, m := range models {
+			solve(t, e, m, solver.Options{})
+		}
+		require.Len(t, backend.idle, 1)
+		return backend.idle[0].memory.Size()
+	}
+	for range 5 {
+		round()
+	}
+	size := round()
+	for range 60 {
+		require.Equal(t, size, round())
+	}
+}
+
+func TestAnInstanceThatGrewLargeIsNotKept(t *testing.T) {
+	e, backend := engineWith(t, Options{}, nil)
+	big := &solver.Model{Columns: make([]solver.Column, 1000)}
+	for j := range big.Columns {
+		big.Columns[j] = solver.Column{Cost: 1, Upper: 1}
+	}
+	for range 700 {
+		r := solver.Row{Lower: 1, Upper: inf}
+		for j := range big.Columns {
+			r.Entries = append(r.Entries, solver.Entry{Column: j, Value: 1})
+		}
+		big.Rows = append(big.Rows, r)
+	}
+	assert.InDelta(t, 1, solve(t, e, big, solver.Options{}).Objective, 1e-6)
+	assert.Empty(t, backend.idle)
+	solve(t, e, wyndor(), solver.Options{})
+	assert.Len(t, backend.idle, 1)
+}
+
+func TestASolveDoesNotWaitForTheCompilerBeyondItsContext(t *testing.T) {
+	backend := newEmbedded(Options{Solves: 1, MemoryMB: defaultMemoryMB}, hostFuncs())
+	backend.compileOnce.Do(func() {}) // a compiler that never ends
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	a, err := backend.solve(ctx, wyndor(), &solver.Options{})
+	require.NoError(t, err)
+	assert.Equal(t, solver.Interrupted, a.status)
+}
+
 func TestManyGoroutinesShareAnEngine(t *testing.T) {
 	e := freshEngine(t, Options{Solves: 3})
 	models := []*solver.Model{wyndor(), canneries(), cuttingStock(true), kleeMinty(6), relaxed(covering(20, 60, 0)), covering(6, 15, 2)}
