@@ -40,7 +40,7 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 		return err
 	}
 	defer engine.Close()
-	p := bookPlan{app: a, flags: f, engine: engine, engineName: engine.Name(), book: bookfile.Describe(pooling)}
+	p := bookPlan{app: a, flags: f, engine: engine, book: bookfile.Describe(pooling)}
 	limit, _ := f.limits()
 	var failed error
 	for i, gang := range pooling.Gangs {
@@ -72,12 +72,11 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 // bookPlan is the plan of an order book as it grows.
 type bookPlan struct {
 	*app
-	flags      *planFlags
-	engine     solver.Solver
-	engineName string
-	time       time.Duration // for the next gang; 0 is no limit
-	book       bookfile.Book
-	plans      []planfile.Gang
+	flags  *planFlags
+	engine solver.Solver
+	time   time.Duration // for the next gang; 0 is no limit
+	book   bookfile.Book
+	plans  []planfile.Gang
 }
 
 // gang plans one gang, and what it prints alone.
@@ -87,19 +86,8 @@ func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.
 		return err
 	}
 	options := p.flags.options()
-	options.Time, options.Engine, options.Unit = p.time, p.engine, unit(gang.Gang)
-	live := p.watch(gang.ID, p.flags.quiet, p.flags.progress, gang.Places())
-	options.Progress = live.report
-	result, err := nest.Solve(p.ctx, problem, options)
-	live.end(result, err)
-	if err != nil {
-		return err
-	}
-	if err := nest.Check(problem, result.Plan); err != nil {
-		return fmt.Errorf("the planner made a plan that does not hold: %w", err)
-	}
-	_, limits := p.flags.limits()
-	described, err := planfile.Describe(gang.Gang, problem, result, planfile.Run{Engine: p.engineName, Limits: limits, Times: !p.flags.noTimes})
+	options.Time, options.Engine = p.time, p.engine
+	described, result, err := p.solve(gang.ID, gang.Gang, problem, options, p.flags)
 	if err != nil {
 		return err
 	}

@@ -128,21 +128,9 @@ func (a *app) plan(file string, f *planFlags) error {
 	}
 	defer engine.Close()
 	options.Engine = engine
-	options.Unit = unit(gang)
-	live := a.watch("", f.quiet, f.progress, gang.Places())
-	options.Progress = live.report
-	result, err := nest.Solve(a.ctx, problem, options)
-	live.end(result, err)
+	described, result, err := a.solve("", gang, problem, options, f)
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
-	}
-	if err := nest.Check(problem, result.Plan); err != nil {
-		return fmt.Errorf("%s: the planner made a plan that does not hold: %w", file, err)
-	}
-	_, limits := f.limits()
-	described, err := planfile.Describe(gang, problem, result, planfile.Run{Engine: engine.Name(), Limits: limits, Times: !f.noTimes})
-	if err != nil {
-		return err
 	}
 	if err := a.writePlans([]planfile.Gang{described}, nil, f); err != nil {
 		return err
@@ -151,6 +139,25 @@ func (a *app) plan(file string, f *planFlags) error {
 		return interrupted("interrupted; the best plan so far is written")
 	}
 	return nil
+}
+
+// solve searches the plan of one gang, shows on standard error how that goes,
+// under a name where there are several, and checks and describes the plan.
+func (a *app) solve(name string, gang jobs.Gang, problem nest.Problem, options nest.Options, f *planFlags) (planfile.Gang, nest.Result, error) {
+	options.Unit = unit(gang)
+	live := a.watch(name, f.quiet, f.progress, gang.Places())
+	options.Progress = live.report
+	result, err := nest.Solve(a.ctx, problem, options)
+	live.end(result, err)
+	if err != nil {
+		return planfile.Gang{}, result, err
+	}
+	if err := nest.Check(problem, result.Plan); err != nil {
+		return planfile.Gang{}, result, fmt.Errorf("the planner made a plan that does not hold: %w", err)
+	}
+	_, limits := f.limits()
+	described, err := planfile.Describe(gang, problem, result, planfile.Run{Engine: options.Engine.Name(), Limits: limits, Times: !f.noTimes})
+	return described, result, err
 }
 
 // unit is the smallest unit of a gang's money.
