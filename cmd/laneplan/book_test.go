@@ -9,10 +9,13 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"laneplan/jobs/bookfile"
+	"laneplan/jobs/planfile"
 	"laneplan/jobs/starter"
 )
 
@@ -83,6 +86,17 @@ func decoded(t *testing.T, text string) map[string]any {
 	return document
 }
 
+func valid(t *testing.T, schema []byte, document any) {
+	t.Helper()
+	parsed, err := jsonschema.UnmarshalJSON(bytes.NewReader(schema))
+	require.NoError(t, err)
+	c := jsonschema.NewCompiler()
+	require.NoError(t, c.AddResource("schema.json", parsed))
+	compiled, err := c.Compile("schema.json")
+	require.NoError(t, err)
+	assert.NoError(t, compiled.Validate(document))
+}
+
 func TestAPlannedBookAddsUp(t *testing.T) {
 	folder := mill(t)
 	// The lids and pouches of the example.
@@ -99,6 +113,8 @@ func TestAPlannedBookAddsUp(t *testing.T) {
 	got := laneplan(t, args...)
 	require.Equal(t, exitDone, got.code, got.stderr)
 	document := decoded(t, got.stdout)
+	valid(t, planfile.Schema, document)
+	valid(t, bookfile.Schema, map[string]any{"laneplan": document["laneplan"], "book": document["book"]})
 
 	gangs, book := document["gangs"].([]any), document["book"].(map[string]any)
 	pooled := book["gangs"].([]any)
