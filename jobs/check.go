@@ -37,6 +37,7 @@ func (g Gang) Check() Faults {
 	c.versions()
 	c.orders()
 	c.rules()
+	c.office()
 	return c.faults
 }
 
@@ -257,6 +258,17 @@ func (c *checker) rules() {
 		c.faults.clash("rules.whole_roll_saving", "rules.whole_rolls", "want whole_rolls: %s beside it", WholeRollsPreferred)
 	case r.WholeRolls != "" && !known:
 		c.faults.add("rules.whole_rolls", "no version states its labels_per_roll: want them where whole rolls are asked for")
+	}
+}
+
+// office checks rates, pricing and the chart of copy positions.
+func (c *checker) office() {
+	c.faults.under("rates", c.gang.Rates.Check())
+	c.faults.under("pricing", c.gang.Pricing.Check())
+	if c.gang.Chart != nil {
+		if err := c.gang.Chart.Check(); err != nil {
+			c.faults.add("wind_chart", "%v", err)
+		}
 	}
 }
 

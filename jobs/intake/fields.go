@@ -8,6 +8,7 @@ import (
 	"go.yaml.in/yaml/v3"
 
 	"laneplan/jobs"
+	"laneplan/jobs/intake/scalar"
 )
 
 // fields collects the fields of one YAML map in order. What is zero is left
@@ -51,6 +52,19 @@ func (f *fields) money(key string, d decimal.Decimal) {
 	}
 }
 
+// optional writes an amount that was set, be it zero.
+func (f *fields) optional(key string, d *decimal.Decimal) {
+	if d != nil {
+		f.number(key, *d)
+	}
+}
+
+func (f *fields) optionalPercent(key string, fraction *decimal.Decimal) {
+	if fraction != nil {
+		f.plain(key, formatPercent(*fraction))
+	}
+}
+
 func (f *fields) percent(key string, fraction decimal.Decimal) {
 	if !fraction.IsZero() {
 		f.plain(key, formatPercent(fraction))
@@ -89,7 +103,7 @@ func (f *fields) tolerance(v jobs.Version) {
 	}
 	switch {
 	case v.AllOvers:
-		f.plain("overs", anyOvers)
+		f.plain("overs", scalar.AnyOvers)
 	case v.Overs != nil:
 		f.plain("overs", formatPercent(*v.Overs))
 	}

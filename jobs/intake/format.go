@@ -13,9 +13,7 @@ import (
 )
 
 // Format writes a gang as the file that ReadFile reads: what is read from it
-// is the gang again. Of a gang that did not come from such a file it leaves
-// out what a job file does not hold (papers, charts, rates, pricing, outwork).
-// Lengths are written in millimetres, prices for a square metre.
+// is the gang again. Lengths are written in millimetres, prices for a square metre.
 func Format(g jobs.Gang) ([]byte, error) {
 	var root fields
 	root.whole("laneplan", yamltree.Format)
@@ -93,6 +91,12 @@ func formatShop(root *fields, g jobs.Gang) {
 	rewinder.length("tail", g.Rewinder.Tail)
 	rewinder.whole("windings", g.Rewinder.Windings)
 	root.sub("rewinder", rewinder)
+	root.sub("rates", formatRates(g.Rates))
+	root.sub("pricing", formatPricing(g.Pricing))
+	if g.Chart != nil {
+		root.sub("wind_chart", formatChart(*g.Chart))
+	}
+	root.sub("papers", formatPapers(g.Papers))
 }
 
 // material is what stock and finish have in common.
@@ -171,6 +175,7 @@ func formatOrders(root *fields, orders []jobs.Order) {
 		f.flag("rush", o.Rush)
 		f.texts("flags", o.Flags)
 		f.flag("filler", o.Filler)
+		f.list("outwork", formatOutwork(o.Outwork))
 		f.list("versions", formatVersions(o.Versions))
 		all = append(all, f.node())
 	}
@@ -188,6 +193,7 @@ func formatVersions(versions []jobs.Version) []*yaml.Node {
 		f.tolerance(v)
 		f.money("unit_price", v.UnitPrice)
 		f.money("ink_per_label", v.InkPerLabel)
+		f.text("coverage", v.Coverage)
 		f.money("elsewhere_cost", v.ElsewhereCost)
 		f.whole("least_lanes", v.LeastLanes)
 		f.whole("most_lanes", v.MostLanes)

@@ -17,7 +17,7 @@ import (
 // and of a good file a gang that has a problem and is read again as written.
 // The corpus beside this file holds what fuzzing once found.
 func FuzzRead(f *testing.F) {
-	for _, path := range files(f, "demo", "bare", "rules", "bad") {
+	for _, path := range files(f, "demo", "bare", "rules", "jobfile", "bad") {
 		data, err := os.ReadFile(path)
 		require.NoError(f, err)
 		if len(data) < 10_000 {

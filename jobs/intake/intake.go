@@ -42,7 +42,7 @@ func read(tree *yamltree.Tree, path string) (jobs.Gang, error) {
 	if tree.Root() != nil {
 		var clear bool
 		if g, clear = gang(tree.Root()); clear {
-			report(tree, g.Check())
+			parts.Report(tree, g.Check(), func(path string) string { return locate(tree, path) })
 		}
 	}
 	if g.ID == "" {
@@ -57,7 +57,7 @@ func read(tree *yamltree.Tree, path string) (jobs.Gang, error) {
 // The fields that only one of the two kinds of file has.
 var (
 	bareFields = []string{"lanes", "closed_lanes", "frame_rows", "costs"}
-	shopFields = []string{"currency", "die", "stock", "finishes", "press", "rewinder"}
+	shopFields = []string{"currency", "die", "stock", "finishes", "press", "rewinder", "rates", "pricing", "wind_chart", "papers"}
 )
 
 // gang reads the file; false where it is not clear which kind of file it is.
@@ -105,6 +105,10 @@ func shop(root *yamltree.Map, g *jobs.Gang) {
 	}
 	g.Press = parts.Press(root.Map("press"))
 	g.Rewinder = parts.Rewinder(root.Map("rewinder"))
+	g.Rates = parts.Rates(root.Map("rates"))
+	g.Pricing = parts.Pricing(root.Map("pricing"))
+	g.Chart = parts.Chart(root.Map("wind_chart"))
+	g.Papers = parts.Papers(root.Map("papers"))
 }
 
 // policy is the tolerance of the file as a whole.

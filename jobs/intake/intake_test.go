@@ -39,7 +39,7 @@ func read(t *testing.T, path string) (jobs.Gang, nest.Problem) {
 }
 
 func TestEveryGoodFileIsAProblemAndReadsBackAsWritten(t *testing.T) {
-	for _, path := range files(t, "demo", "bare", "rules") {
+	for _, path := range files(t, "demo", "bare", "rules", "jobfile") {
 		t.Run(filepath.Base(path), func(t *testing.T) {
 			g, _ := read(t, path)
 			written, err := intake.Format(g)

@@ -5,7 +5,6 @@ import (
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/parts"
-	"laneplan/jobs/intake/scalar"
 	"laneplan/jobs/intake/yamltree"
 )
 
@@ -35,8 +34,20 @@ func order(m *yamltree.Map, defaults jobs.Version) jobs.Order {
 		Rush:     m.Flag("rush"),
 		Flags:    m.Choices("flags", jobs.OrderFlags...),
 		Filler:   m.Flag("filler"),
+		Outwork:  outwork(m),
 		Versions: versions(m, tolerance(m, versionFields(m, defaults))),
 	}
+}
+
+// outwork is what is bought in for an order.
+func outwork(m *yamltree.Map) []jobs.Outwork {
+	var all []jobs.Outwork
+	for _, work := range m.Maps("outwork") {
+		work.Need("name", "what is bought in, such as foil")
+		work.Need("amount", "the money for it, such as 45")
+		all = append(all, jobs.Outwork{Name: work.Text("name"), Amount: parts.Money(work, "amount")})
+	}
+	return all
 }
 
 func versions(m *yamltree.Map, defaults jobs.Version) []jobs.Version {
@@ -70,6 +81,7 @@ func versionFields(m *yamltree.Map, v jobs.Version) jobs.Version {
 	laneList := func(key string) []int { return m.Wholes(key, 1, jobs.MostLanes) }
 	set(&v.UnitPrice, m, "unit_price", money)
 	set(&v.InkPerLabel, m, "ink_per_label", money)
+	set(&v.Coverage, m, "coverage", m.Text)
 	set(&v.ElsewhereCost, m, "elsewhere_cost", money)
 	set(&v.LeastLanes, m, "least_lanes", lanes)
 	set(&v.MostLanes, m, "most_lanes", lanes)
@@ -88,9 +100,6 @@ func versionFields(m *yamltree.Map, v jobs.Version) jobs.Version {
 	return v
 }
 
-// anyOvers is what overs says where the customer takes all of them.
-const anyOvers = "any"
-
 // tolerance reads unders and overs over those given further out.
 func tolerance(m *yamltree.Map, v jobs.Version) jobs.Version {
 	set(&v.Unders, m, "unders", func(key string) *decimal.Decimal {
@@ -98,13 +107,7 @@ func tolerance(m *yamltree.Map, v jobs.Version) jobs.Version {
 		return &unders
 	})
 	if m.Has("overs") {
-		v.Overs = yamltree.Value(m, "overs", func(text string) (*decimal.Decimal, error) {
-			if text == anyOvers {
-				return nil, nil
-			}
-			overs, err := scalar.Percent(text, 1000)
-			return &overs, err
-		})
+		v.Overs = parts.Overs(m, "overs")
 		v.AllOvers = v.Overs == nil
 	}
 	if m.Has("bill_overs") {

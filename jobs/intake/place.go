@@ -1,32 +1,11 @@
 package intake
 
 import (
-	"fmt"
 	"regexp"
 	"strings"
 
-	"laneplan/jobs"
 	"laneplan/jobs/intake/yamltree"
 )
-
-// report places what is wrong with a gang in the file that it was read from.
-// A value that could not be read at all has its fault already.
-func report(tree *yamltree.Tree, faults jobs.Faults) {
-	for _, fault := range faults {
-		if tree.Full() {
-			return
-		}
-		path := locate(tree, fault.Path)
-		if tree.Faulted(path) {
-			continue
-		}
-		message := fault.Message
-		if other := locate(tree, fault.Other); fault.Other != "" && tree.Has(other) {
-			message += fmt.Sprintf(" (see line %d)", tree.Line(other))
-		}
-		tree.At(path, message, "")
-	}
-}
 
 var inVersion = regexp.MustCompile(`^(orders\[[0-9]+\]\.)?versions\[[0-9]+\]\.`)
 

@@ -80,7 +80,7 @@ var columns = []column{
 		func(n notation, l *jobs.OrderLine) string { return n.writePercent(l.Unders) }},
 	{"overs", percentKind,
 		func(r *rowReader, v string, l *jobs.OrderLine) error {
-			if l.AllOvers = strings.EqualFold(v, anyOvers); l.AllOvers {
+			if l.AllOvers = strings.EqualFold(v, scalar.AnyOvers); l.AllOvers {
 				return nil
 			}
 			overs, err := r.percent(v)
@@ -89,7 +89,7 @@ var columns = []column{
 		},
 		func(n notation, l *jobs.OrderLine) string {
 			if l.AllOvers {
-				return anyOvers
+				return scalar.AnyOvers
 			}
 			return n.writePercent(l.Overs)
 		}},
@@ -154,9 +154,6 @@ var columns = []column{
 		},
 		func(notation, *jobs.OrderLine) string { return "" }},
 }
-
-// anyOvers is what overs says where the customer takes all of them.
-const anyOvers = "any"
 
 func columnNamed(name string) *column {
 	if i := slices.IndexFunc(columns, func(c column) bool { return c.name == name }); i >= 0 {

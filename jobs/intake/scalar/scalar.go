@@ -24,6 +24,9 @@ import (
 // MostQuantity is the highest number of labels of one version.
 const MostQuantity = 1_000_000_000
 
+// AnyOvers is what overs says where the customer takes all of them.
+const AnyOvers = "any"
+
 // mostText is the highest number of characters of a text.
 const mostText = 1000
 

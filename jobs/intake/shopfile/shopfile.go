@@ -7,9 +7,6 @@ package shopfile
 
 import (
 	_ "embed"
-	"fmt"
-
-	"github.com/shopspring/decimal"
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/parts"
@@ -46,7 +43,7 @@ func read(tree *yamltree.Tree) (*jobs.Shop, error) {
 	var s *jobs.Shop
 	if root := tree.Root(); root != nil {
 		s = shop(root)
-		report(tree, s.Check())
+		parts.Report(tree, s.Check(), func(path string) string { return path })
 	}
 	if err := tree.Err(); err != nil {
 		return nil, err
@@ -102,14 +99,7 @@ func named[T any](m *yamltree.Map, read func(*yamltree.Map) T) T {
 
 func policy(m *yamltree.Map) jobs.Policy {
 	p := jobs.Policy{Unders: m.Percent("unders", 100), BillOvers: m.Flag("bill_overs")}
-	overs := yamltree.Value(m, "overs", func(text string) (*decimal.Decimal, error) {
-		if text == "any" {
-			return nil, nil
-		}
-		overs, err := scalar.Percent(text, 1000)
-		return &overs, err
-	})
-	if overs != nil {
+	if overs := parts.Overs(m, "overs"); overs != nil {
 		p.Overs, p.LimitOvers = *overs, true
 	}
 	return p
@@ -148,19 +138,4 @@ func columns(m *yamltree.Map) map[string]string {
 		columns[heading] = m.Text(heading)
 	}
 	return columns
-}
-
-// report places what is wrong with the shop in the file. A value that could
-// not be read has its fault already.
-func report(tree *yamltree.Tree, faults jobs.Faults) {
-	for _, fault := range faults {
-		if tree.Faulted(fault.Path) {
-			continue
-		}
-		message := fault.Message
-		if fault.Other != "" && tree.Has(fault.Other) {
-			message += fmt.Sprintf(" (see line %d)", tree.Line(fault.Other))
-		}
-		tree.At(fault.Path, message, "")
-	}
 }
