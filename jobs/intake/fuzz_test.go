@@ -15,7 +15,7 @@ import (
 
 // FuzzRead wants no panic, no gang beside an error, faults that have a place,
 // and of a good file a gang that has a problem and is read again as written.
-// The corpus beside this file holds what fuzzing once found.
+// The corpus in testdata/fuzz holds the corners of the format.
 func FuzzRead(f *testing.F) {
 	for _, path := range files(f, "demo", "bare", "rules", "jobfile", "bad") {
 		data, err := os.ReadFile(path)
