@@ -7,9 +7,11 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
+	"github.com/santhosh-tekuri/jsonschema/v6"
 	"github.com/spf13/pflag"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -230,5 +232,19 @@ func TestEveryCommandHasHelpAndAnExample(t *testing.T) {
 		assert.NotEmpty(t, c.Short, c.Name())
 		assert.NotEmpty(t, c.Example, c.Name())
 		assert.NotNil(t, c.RunE, c.Name())
+	}
+}
+
+func TestEverySchemaIsOne(t *testing.T) {
+	require.Len(t, schemas, 3)
+	for name := range schemas {
+		got := laneplan(t, "schema", name)
+		require.Equal(t, exitDone, got.code, name)
+		document, err := jsonschema.UnmarshalJSON(strings.NewReader(got.stdout))
+		require.NoError(t, err, name)
+		c := jsonschema.NewCompiler()
+		require.NoError(t, c.AddResource("schema.json", document), name)
+		_, err = c.Compile("schema.json")
+		assert.NoError(t, err, name)
 	}
 }

@@ -7,17 +7,25 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"laneplan/jobs/intake/orderbook"
+	"laneplan/jobs/intake/shopfile"
 	"laneplan/jobs/planfile"
 )
 
-// schemas are the formats that other programs read, by name.
-var schemas = map[string][]byte{"plan": planfile.Schema}
+// schemas are those of our formats, by the name of what they describe.
+var schemas = map[string][]byte{
+	"orders": orderbook.Schema,
+	"plan":   planfile.Schema,
+	"shop":   shopfile.Schema,
+}
 
 func schemaCommand(a *app) *cobra.Command {
 	names := slices.Sorted(maps.Keys(schemas))
 	return &cobra.Command{
-		Use:       "schema " + strings.Join(names, "|"),
-		Short:     "Print the JSON Schema of a format that other programs read",
+		Use:   "schema " + strings.Join(names, "|"),
+		Short: "Print the JSON Schema of one of our formats",
+		Long: `schema prints the JSON Schema of a plan as JSON, which other programs read; of an
+order book in YAML; or of a shop file, by which editors complete and check it.`,
 		Example:   "  laneplan schema plan > plan.schema.json",
 		ValidArgs: names,
 		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),
