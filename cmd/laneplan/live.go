@@ -115,7 +115,6 @@ func (l *live) rewrite(text string) {
 			text = runewidth.Truncate(text, columns-1, "")
 		}
 	}
-	size := runewidth.StringWidth(text)
-	fmt.Fprintf(l.w, "\r%s\r%s", runewidth.FillRight(text, max(l.lastSize, size)), text)
-	l.lastSize = size
+	fmt.Fprint(l.w, "\r", runewidth.FillRight(text, l.lastSize))
+	l.lastSize = runewidth.StringWidth(text)
 }
