@@ -275,7 +275,6 @@ func (s *state) anneal(ctx context.Context, a annealing) *draft {
 	if in.rules != nil {
 		s.ruleNow = s.ruleCost()
 	}
-	cost := s.cost()
 	var best *draft
 	bestCost := math.Inf(1)
 	for step := 0; step < steps; step++ {
@@ -289,7 +288,7 @@ func (s *state) anneal(ctx context.Context, a annealing) *draft {
 		if in.rules != nil {
 			s.ruleNow = s.ruleCost()
 		}
-		cost = s.cost()
+		cost := s.cost()
 		for m := a.moves / steps; m > 0; m-- {
 			delta, u := s.move(rng, active, candidates)
 			if in.rules != nil {
