@@ -10,10 +10,14 @@
 package planfile
 
 import (
+	"bytes"
 	_ "embed"
 	"encoding/json"
 	"fmt"
 	"io"
+
+	"github.com/shopspring/decimal"
+	"github.com/tidwall/pretty"
 
 	"laneplan/jobs/bookfile"
 )
@@ -150,18 +154,35 @@ type Limits struct {
 	Gap     json.Number `json:"gap,omitempty"`
 }
 
-// Write writes the document, indented, with Format filled in. The same
-// document gives the same bytes.
+// width is the number of columns up to which an object or a list stands in one
+// line: a section, a version.
+const width = 160
+
+// Write writes the document, indented, a section and a version a line where
+// they fit, with Format filled in. The same document gives the same bytes.
 func Write(w io.Writer, d Document) error {
 	d.Format = Format
 	if d.Gangs == nil {
 		d.Gangs = []Gang{}
 	}
-	e := json.NewEncoder(w)
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
 	if err := e.Encode(d); err != nil {
 		return fmt.Errorf("write the plan: %w", err)
 	}
+	if _, err := w.Write(pretty.PrettyOptions(b.Bytes(), &pretty.Options{Width: width, Indent: " "})); err != nil {
+		return fmt.Errorf("write the plan: %w", err)
+	}
 	return nil
+}
+
+// Decimal is a figure of a plan to compute with; zero where nothing is stated.
+// Package json has seen to it that whatever is stated is a number.
+func Decimal(n json.Number) decimal.Decimal {
+	d, err := decimal.NewFromString(n.String())
+	if err != nil {
+		return decimal.Zero
+	}
+	return d
 }

@@ -184,10 +184,10 @@ func TestKindsAddUp(t *testing.T) {
 	cost := described(t, g, p, r, Run{}).Cost
 	sum := decimal.Zero
 	for _, k := range cost.Kinds {
-		sum = sum.Add(number(k.Cost))
+		sum = sum.Add(Decimal(k.Cost))
 	}
-	assert.Less(t, sum.Sub(number(cost.Total)).Abs().InexactFloat64(), 0.005*float64(len(cost.Kinds)))
-	assert.InDelta(t, r.Plan.Cost.Total, number(cost.Total).InexactFloat64(), 0.005)
+	assert.Less(t, sum.Sub(Decimal(cost.Total)).Abs().InexactFloat64(), 0.005*float64(len(cost.Kinds)))
+	assert.InDelta(t, r.Plan.Cost.Total, Decimal(cost.Total).InexactFloat64(), 0.005)
 	assert.Greater(t, len(cost.Kinds), 4)
 }
 

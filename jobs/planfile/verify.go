@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"slices"
 
-	"github.com/shopspring/decimal"
-
 	"laneplan/jobs"
 	"laneplan/jobs/intake/fault"
 	"laneplan/nest"
@@ -49,7 +47,7 @@ func Verify(d Document, g jobs.Gang, p nest.Problem) (Gang, error) {
 	c := checker{source: d.source}
 	c.figures(path, stated, counted)
 	faults.Add(c.faults...)
-	if b := stated.Bound; b != nil && number(b.Cost).GreaterThan(number(counted.Cost.Total)) {
+	if b := stated.Bound; b != nil && Decimal(b.Cost).GreaterThan(Decimal(counted.Cost.Total)) {
 		faults.Add(d.source.fault(path+".bound.cost", "states that no plan costs less than %s, but this one costs %s", b.Cost, counted.Cost.Total))
 	}
 	return counted, faults.Err()
@@ -140,17 +138,7 @@ func same[T comparable](c *checker, path string, stated, counted T) {
 
 // amount compares numbers by their value: 7 is 7.00.
 func amount(c *checker, path string, stated, counted json.Number) {
-	if _, there := c.lines[path]; there && !number(stated).Equal(number(counted)) {
+	if _, there := c.lines[path]; there && !Decimal(stated).Equal(Decimal(counted)) {
 		c.fault(path, "states %v, recounted %v", stated, cmp.Or(counted, "0"))
 	}
-}
-
-// number is zero where nothing is stated. Package json has seen to it that
-// whatever is stated is a number.
-func number(n json.Number) decimal.Decimal {
-	d, err := decimal.NewFromString(n.String())
-	if err != nil {
-		return decimal.Zero
-	}
-	return d
 }

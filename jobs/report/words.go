@@ -55,7 +55,7 @@ func ending(s planfile.Solve) string {
 // Percent turns a fraction into percent with two digits that count, rounded
 // up: 'within 0.8 %' then holds.
 func Percent(fraction json.Number) string {
-	percent := number(fraction).Mul(decimal.NewFromInt(100))
+	percent := planfile.Decimal(fraction).Mul(decimal.NewFromInt(100))
 	if percent.IsZero() {
 		return "0 %"
 	}
@@ -73,16 +73,7 @@ func Percent(fraction json.Number) string {
 }
 
 // fixed gives a figure with so many decimals.
-func fixed(n json.Number, places int32) string { return number(n).StringFixed(places) }
-
-// number is zero where there is none.
-func number(n json.Number) decimal.Decimal {
-	d, err := decimal.NewFromString(n.String())
-	if err != nil {
-		return decimal.Zero
-	}
-	return d
-}
+func fixed(n json.Number, places int32) string { return planfile.Decimal(n).StringFixed(places) }
 
 func counted(n int, thing string) string {
 	if n == 1 {
