@@ -18,6 +18,7 @@ MAKEFLAGS += --no-print-directory
 ENGINE := solver/highs/run-make-engine-to-fetch-this
 DEMO := testdata/demo/spice-mill.yaml
 TIME := 10s
+VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 
 # The linters are pinned here, not in go.mod: nothing of them is linked.
 STATICCHECK := honnef.co/go/tools/cmd/staticcheck@v0.8.2
@@ -32,7 +33,7 @@ test: need-go engine
 	go test ./...
 
 build: need-go engine
-	CGO_ENABLED=0 go build -trimpath -o bin/ ./cmd/laneplan
+	CGO_ENABLED=0 go build -trimpath -ldflags "-X main.version=$(VERSION)" -o bin/ ./cmd/laneplan
 
 bench: build
 	bin/laneplan bench testdata/published --time $(TIME)
@@ -65,7 +66,6 @@ lint: need-go engine
 	if [ $$code -ne 0 ]; then echo "make lint: known vulnerabilities were not looked up: their data could not be had"; fi
 
 # Nothing needs cgo, so every system's binary is built anywhere.
-VERSION := $(shell git describe --tags --always --dirty 2>/dev/null || echo unknown)
 SYSTEMS := linux-amd64 linux-arm64 darwin-amd64 darwin-arm64 windows-amd64 windows-arm64
 RELEASES := $(foreach system,$(SYSTEMS),dist/laneplan-$(VERSION)-$(system)$(if $(findstring windows,$(system)),.exe))
 
