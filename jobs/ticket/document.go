@@ -117,7 +117,7 @@ func (d *document) points(style sheet.Style, texts []string) {
 }
 
 // fact is a name and what it is.
-type fact struct{ name, value string }
+type fact struct{ Name, Value string }
 
 // facts stand in two columns.
 func (d *document) facts(all []fact) {
@@ -129,8 +129,8 @@ func (d *document) facts(all []fact) {
 	for i, f := range all {
 		x := margin + float64(i/rows)*column
 		y := d.y + float64(i%rows)*(style.LineHeight()+0.8)
-		d.Text(x, y, nameWidth, sheet.Style{Size: 9, Grey: true}, f.name)
-		d.Text(x+nameWidth, y, column-nameWidth-3, sheet.Style{Size: 9, Bold: true}, f.value)
+		d.Text(x, y, nameWidth, sheet.Style{Size: 9, Grey: true}, f.Name)
+		d.Text(x+nameWidth, y, column-nameWidth-3, sheet.Style{Size: 9, Bold: true}, f.Value)
 	}
 	d.y += float64(rows)*(style.LineHeight()+0.8) + 1
 }

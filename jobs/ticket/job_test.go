@@ -77,7 +77,7 @@ func describe(t testing.TB, g jobs.Gang, plan nest.Plan) planfile.Gang {
 	plan.Cost = nest.Recount(p, plan).Cost
 	require.NoError(t, nest.Check(p, plan))
 	cost := plan.Cost.Total
-	file, err := planfile.Describe(g, p, nest.Result{Plan: plan, Bound: cost * 0.97, Gap: 0.03, Seed: 1}, planfile.Run{Engine: "hand"})
+	file, err := planfile.Describe(g, p, nest.Result{Plan: plan, Bound: cost * 0.97, Gap: 0.03, Seed: 1, Stop: nest.StopWork}, planfile.Run{Engine: "hand"})
 	require.NoError(t, err)
 	return file
 }

@@ -60,15 +60,17 @@ func (u units) webUnit() string {
 	return "m"
 }
 
-// weight in kilograms or pounds, to a tenth, below 1 to a hundredth. The pound is 0.45359237 kg
-// (international pound, 1959).
+// kilogramsPerPound exactly (international pound, 1959).
+const kilogramsPerPound = 0.45359237
+
+// weight in kilograms or pounds, to a tenth, below 1 to a hundredth.
 func (u units) weight(kilograms float64) string {
 	if kilograms == 0 {
 		return unknown
 	}
 	amount, unit := kilograms, " kg"
 	if u.inches {
-		amount, unit = kilograms/0.45359237, " lb"
+		amount, unit = kilograms/kilogramsPerPound, " lb"
 	}
 	places := 1
 	if amount < 1 {
