@@ -54,6 +54,9 @@ type Gang struct {
 	Cost     *Cost     `json:"cost,omitempty"`
 	Bound    *Bound    `json:"bound,omitempty"`
 	Solve    *Solve    `json:"solve,omitempty"`
+	// Job is the gang that was planned, as a job file in JSON; see SetJob and
+	// Stored. Absent where the plan need not stand alone.
+	Job json.RawMessage `json:"job,omitempty"`
 }
 
 // Section is a stretch of web in which every lane keeps its version. Sections
