@@ -45,6 +45,7 @@ const (
 	tasks      = 4 // of one round
 	poolSize   = 8
 	firstMoves = 100_000
+	leastMoves = 1_000
 	// stepsPerUnit are the box-search steps that take as long as a million
 	// annealing moves, measured by BenchmarkAnneal and BenchmarkBox.
 	stepsPerUnit = 10_000_000
@@ -294,6 +295,9 @@ func (s *search) freshTask(rng *random, slot int) outcome {
 	st.load(start)
 	st.fill()
 	moves := int(float64(firstMoves) * math.Min(8, 1+0.5*float64(s.round)) * s.effort)
+	if s.o.Work > 0 { // a limit below one round's work is kept, too
+		moves = min(moves, max(leastMoves, int(s.o.Work*1e6)/tasks))
+	}
 	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05, cold: 0.0005, phiStart: 0.5, rng: rng})
 	out := outcome{work: float64(moves) / 1e6, by: "annealing"}
 	if d != nil {
