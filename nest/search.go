@@ -296,7 +296,7 @@ func (s *search) freshTask(rng *random, slot int) outcome {
 	st.fill()
 	moves := int(float64(firstMoves) * math.Min(8, 1+0.5*float64(s.round)) * s.effort)
 	if s.o.Work > 0 { // a limit below one round's work is kept, too
-		moves = min(moves, max(leastMoves, int(s.o.Work*1e6)/tasks))
+		moves = min(moves, max(leastMoves, int(math.Ceil(s.o.Work*1e6/tasks))))
 	}
 	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05, cold: 0.0005, phiStart: 0.5, rng: rng})
 	out := outcome{work: float64(moves) / 1e6, by: "annealing"}
