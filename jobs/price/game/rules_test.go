@@ -20,7 +20,7 @@ func labelGame(random *rand.Rand, players int) []float64 {
 	setup := float64(random.Intn(9000))
 	own, run := make([]float64, players), make([]float64, players)
 	for i := range own {
-		own[i], run[i] = float64(random.Intn(5000)), float64(random.Intn(20000))
+		own[i], run[i] = float64(random.Intn(5000)), float64(4*random.Intn(5000))
 	}
 	costs := make([]float64, 1<<uint(players))
 	for c := game.Coalition(1); c <= game.Everyone(players); c++ {
