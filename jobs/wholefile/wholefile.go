@@ -119,7 +119,7 @@ func (s *Set) Commit() error {
 		folders[filepath.Dir(f.target)] = true
 	}
 	for folder := range folders {
-		syncFolder(folder)
+		SyncFolder(folder)
 	}
 	return nil
 }
@@ -190,10 +190,10 @@ func stage(target string, perm fs.FileMode, write func(io.Writer) error) (string
 	return temp, nil
 }
 
-// syncFolder makes the renames of a folder durable, where the system can:
+// SyncFolder makes the renames of a folder durable, where the system can:
 // Windows has no such call and some network file systems refuse it, and the
 // files are in place all the same.
-func syncFolder(folder string) {
+func SyncFolder(folder string) {
 	if f, err := os.Open(folder); err == nil {
 		_ = f.Sync()
 		_ = f.Close()

@@ -1,0 +1,204 @@
+package ticket
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"unicode"
+
+	"laneplan/jobs/planfile"
+	"laneplan/jobs/report"
+	"laneplan/jobs/wholefile"
+)
+
+// Options of WriteAll. The zero value never touches a folder that is there.
+type Options struct {
+	// Replace puts the new documents in the place of those that an earlier
+	// WriteAll made. A folder with anything else in it is refused all the same.
+	Replace bool
+}
+
+// file is one document of a gang's folder.
+type file struct {
+	name  string
+	write func(io.Writer, Job) error
+}
+
+var files = []file{
+	{"plan.json", planJSON},
+	{"report.html", Report},
+	{"run-sheet.pdf", RunSheet},
+	{"rewind-sheet.pdf", RewindSheet},
+	{"roll-tags.pdf", RollTags},
+	{"sections.csv", func(w io.Writer, j Job) error { return report.SectionsCSV(w, []planfile.Gang{j.Plan}) }},
+	{"versions.csv", func(w io.Writer, j Job) error { return report.VersionsCSV(w, []planfile.Gang{j.Plan}) }},
+	{"rolls.csv", RollsCSV},
+	{"rolls.json", RollsJSON},
+}
+
+// FileNames of a gang's folder, in the order in which they are written.
+func FileNames() []string {
+	names := make([]string, len(files))
+	for i, f := range files {
+		names[i] = f.name
+	}
+	return names
+}
+
+// planJSON is the plan with the job in it, so that the folder stands alone.
+func planJSON(w io.Writer, j Job) error {
+	if j.Plan.Job == nil {
+		if err := j.Plan.SetJob(j.Gang); err != nil {
+			return err
+		}
+	}
+	return planfile.Write(w, planfile.Document{Gangs: []planfile.Gang{j.Plan}})
+}
+
+// WriteAll writes every document of a job into the folder dir, all of them or
+// none: into a folder beside it that takes its name when everything is on the
+// disk. Missing folders above it are made. Where it fails or ctx ends, nothing
+// new is left and what was there is as it was.
+func WriteAll(ctx context.Context, dir string, j Job, o Options) (err error) {
+	dir = filepath.Clean(dir)
+	old, err := o.check(dir)
+	if err != nil {
+		return err
+	}
+	made, err := makeParents(filepath.Dir(dir))
+	if err != nil {
+		return err
+	}
+	temp := beside(dir, "part")
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, os.RemoveAll(temp))
+			for _, folder := range made { // only what is still empty
+				_ = os.Remove(folder)
+			}
+		}
+	}()
+	if err := os.Mkdir(temp, 0o777); err != nil {
+		return fmt.Errorf("make a folder for the documents: %w", err)
+	}
+	for _, f := range files {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		write := func(w io.Writer) error { return f.write(w, j) }
+		if err := wholefile.Write(filepath.Join(temp, f.name), 0o644, write); err != nil {
+			return err
+		}
+	}
+	return putInPlace(temp, dir, old)
+}
+
+// check says whether dir is there; it refuses one that may not be replaced.
+func (o Options) check(dir string) (old bool, err error) {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, fmt.Errorf("the folder for the documents: %w", err)
+	case len(entries) == 0:
+		return true, nil
+	case !o.Replace:
+		return false, fmt.Errorf("%s is there already: %w", dir, ErrThere)
+	}
+	for _, e := range entries {
+		if e.IsDir() || !slices.Contains(FileNames(), e.Name()) {
+			return false, fmt.Errorf("%s holds %s, which is none of our documents: take it out before the folder is replaced", dir, e.Name())
+		}
+	}
+	return true, nil
+}
+
+// ErrThere marks a folder that is not overwritten because nobody asked for it.
+var ErrThere = errors.New("documents are only replaced when asked to")
+
+// makeParents makes a folder and those above it, and lists the new ones from
+// the innermost out.
+func makeParents(folder string) (made []string, err error) {
+	for at := folder; ; at = filepath.Dir(at) {
+		if _, err := os.Stat(at); !errors.Is(err, fs.ErrNotExist) || at == filepath.Dir(at) {
+			break
+		}
+		made = append(made, at)
+	}
+	if err := os.MkdirAll(folder, 0o777); err != nil {
+		return nil, fmt.Errorf("make the folder for the documents: %w", err)
+	}
+	return made, nil
+}
+
+// beside names a hidden folder next to dir that nobody else uses.
+func beside(dir, ending string) string {
+	return filepath.Join(filepath.Dir(dir), "."+filepath.Base(dir)+"."+rand.Text()[:10]+"."+ending)
+}
+
+// putInPlace gives temp the name dir. An old folder steps aside first and
+// comes back if that fails.
+func putInPlace(temp, dir string, old bool) error {
+	aside := beside(dir, "old")
+	if old {
+		if err := os.Rename(dir, aside); err != nil {
+			return fmt.Errorf("replace the documents: %w", err)
+		}
+	}
+	if err := os.Rename(temp, dir); err != nil {
+		if old {
+			err = errors.Join(err, os.Rename(aside, dir))
+		}
+		return fmt.Errorf("put the documents in place: %w", err)
+	}
+	wholefile.SyncFolder(filepath.Dir(dir))
+	if old {
+		if err := os.RemoveAll(aside); err != nil {
+			return fmt.Errorf("the documents are in place, but the old ones are still in %s: %w", aside, err)
+		}
+	}
+	return nil
+}
+
+// longestFolder keeps paths short enough for every system.
+const longestFolder = 60
+
+// FolderName for a gang: its id, with whatever could mean something in a path
+// replaced. An id that had to be changed carries a check of the whole id, so
+// that two ids still make two folders.
+func FolderName(id string) string {
+	name := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) || r == '-' || r == '_' {
+			return r
+		}
+		return '-'
+	}, id)
+	if letters := []rune(name); len(letters) > longestFolder {
+		name = string(letters[:longestFolder])
+	}
+	if name == "" || name != id || reserved[strings.ToUpper(name)] {
+		name = fmt.Sprintf("%s-%08x", strings.Trim(name, "-"), crc32.ChecksumIEEE([]byte(id)))
+	}
+	if strings.HasPrefix(name, "-") {
+		name = "gang" + name // a command would take it for an option
+	}
+	return name
+}
+
+// reserved names mean a device on Windows (from memory).
+var reserved = func() map[string]bool {
+	all := map[string]bool{"CON": true, "PRN": true, "AUX": true, "NUL": true}
+	for n := '0'; n <= '9'; n++ {
+		all["COM"+string(n)], all["LPT"+string(n)] = true, true
+	}
+	return all
+}()
