@@ -73,7 +73,7 @@ func (c *costing) rates() error {
 	var missing jobs.Faults
 	g := c.gang
 	if !g.Stock.PricePerSquareMetre.IsPositive() {
-		missing = append(missing, jobs.Fault{Path: "stock.price_per_square_metre",
+		missing = append(missing, jobs.Fault{Path: "stock.price_per_m2",
 			Message: "stock " + g.Stock.ID + " has no price, so no cost can be told: want an amount above 0"})
 	}
 	if !g.Press.HourlyRate.IsPositive() {
@@ -162,15 +162,15 @@ func (c *costing) web() {
 		all += s.length
 		from := fmt.Sprintf("%s: %s × %s of web", s.from, s.length, g.Die.Web)
 		c.add(Line{Kind: KindStock, Section: s.section, What: s.what, Quantity: jobs.Area(g.Die.Web, s.length), Unit: "m²",
-			Rate: g.Stock.PricePerSquareMetre, QuantityFrom: from, RateFrom: "stock " + g.Stock.ID + ": price_per_square_metre"})
+			Rate: g.Stock.PricePerSquareMetre, QuantityFrom: from, RateFrom: "stock " + g.Stock.ID + ": price_per_m2"})
 		for _, finish := range g.Finishes {
 			c.add(Line{Kind: KindFinishing, Section: s.section, What: finish.ID + ", " + s.what, Quantity: jobs.Area(g.Die.Web, s.length), Unit: "m²",
-				Rate: finish.PricePerSquareMetre, QuantityFrom: from, RateFrom: "finish " + finish.ID + ": price_per_square_metre"})
+				Rate: finish.PricePerSquareMetre, QuantityFrom: from, RateFrom: "finish " + finish.ID + ": price_per_m2"})
 		}
 	}
 	for _, finish := range g.Finishes {
 		if finish.PricePerSquareMetre.IsZero() {
-			c.notSet("finish %s: price_per_square_metre", finish.ID)
+			c.notSet("finish %s: price_per_m2", finish.ID)
 		}
 	}
 	printed := jobs.Length(g.Die.Lanes)*(g.Die.Across+g.Die.GapAcross) - g.Die.GapAcross
