@@ -2,6 +2,7 @@ package price
 
 import (
 	"context"
+	"math"
 
 	"github.com/shopspring/decimal"
 
@@ -23,6 +24,9 @@ func planGang(ctx context.Context, g jobs.Gang, o nest.Options) (Sheet, nest.Res
 	if err != nil {
 		return Sheet{}, nest.Result{}, err
 	}
+	// Where the work ended before any bound was proven the gap is infinite:
+	// all of the cost is open.
+	result.Gap = math.Min(result.Gap, 1)
 	sheet, err := NewSheet(g, result.Plan)
 	return sheet, result, err
 }
