@@ -13,6 +13,8 @@ require github.com/agnivade/levenshtein v1.2.1
 require (
 	codeberg.org/go-pdf/fpdf v0.12.0
 	github.com/boombuler/barcode v1.1.0
+	github.com/chromedp/cdproto v0.159.0
+	github.com/chromedp/chromedp v0.23.0
 	github.com/go-fonts/dejavu v0.3.2
 	github.com/go-text/typesetting v0.3.5
 	github.com/jedib0t/go-pretty/v6 v6.8.3
@@ -26,6 +28,7 @@ require (
 	github.com/tidwall/pretty v1.3.0
 	github.com/xuri/excelize/v2 v2.11.1
 	go.yaml.in/yaml/v3 v3.0.5
+	golang.org/x/net v0.62.0
 	golang.org/x/term v0.47.0
 	gonum.org/v1/plot v0.17.0
 )
@@ -37,6 +40,7 @@ require (
 	github.com/ajstarks/svgo v0.0.0-20211024235047-1546f124cd8b // indirect
 	github.com/aymanbagabas/go-osc52/v2 v2.0.1 // indirect
 	github.com/clipperhouse/uax29/v2 v2.2.0 // indirect
+	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect
 	github.com/golang/freetype v0.0.0-20170609003504-e2365dfdc4a0 // indirect
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	github.com/lucasb-eyer/go-colorful v1.2.0 // indirect
@@ -49,7 +53,6 @@ require (
 	github.com/xuri/nfp v0.0.2-0.20250530014748-2ddeb826f9a9 // indirect
 	golang.org/x/crypto v0.58.0 // indirect
 	golang.org/x/image v0.44.0 // indirect
-	golang.org/x/net v0.62.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/tools v0.52.0 // indirect
 )

@@ -55,7 +55,7 @@ func (d *document) newPage() float64 {
 	d.page++
 	right := d.job.Plan.ID
 	if printed := date(d.job.Printed); printed != "" {
-		right += "  ·  " + printed
+		right = printed + "  ·  " + right
 	}
 	d.Text(margin, margin, d.width()*0.45, sheet.Style{Size: 16, Bold: true}, d.title)
 	d.Text(margin+d.width()*0.45, margin+0.6, d.width()*0.55, sheet.Style{Size: 13, Bold: true, Align: sheet.Right}, right)

@@ -105,3 +105,5 @@ func spiceJob(t testing.TB) Job {
 func long(word string, letters int) string {
 	return strings.Repeat(word, letters/len(word)+1)[:letters]
 }
+
+func decimalOf(text string) decimal.Decimal { return decimal.RequireFromString(text) }

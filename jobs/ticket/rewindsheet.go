@@ -156,8 +156,8 @@ func (d *document) lanes() {
 
 func (d *document) rollColumns() []sheet.Column {
 	return []sheet.Column{
-		{Title: "Roll", Width: 34, Lines: 2}, {Title: "Version", Width: 29}, {Title: "Roll of", Width: 11, Align: sheet.Right},
-		{Title: "Labels", Width: 13, Align: sheet.Right}, {Title: "Counter", Width: 14, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
+		{Title: "Roll", Width: 33, Lines: 2}, {Title: "Version", Width: 27}, {Title: "Roll of", Width: 11, Align: sheet.Right},
+		{Title: "Labels", Width: 13, Align: sheet.Right}, {Title: "Counter", Width: 17, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
 		{Title: "Core", Width: 14, Align: sheet.Right}, {Title: "Copy position", Width: 29}, {Title: "Outside", Width: 15, Align: sheet.Right},
 		{Title: "Weight", Width: 15, Align: sheet.Right}, {Title: "Splices", Width: 15, Align: sheet.Right, Lines: 3}, {Title: "Done", Width: 11},
 	}
