@@ -43,8 +43,8 @@ type bounder struct {
 	rolls   float64      // saving a section may earn
 	whole   bool         // the cost is a whole number of rows
 
-	sections float64 // Σλ of the free programme
 	lengths  []int
+	basis    *solver.Basis
 	frozen   []line // what rounds may read while a job adds lines
 	isFrozen bool
 }
@@ -108,9 +108,10 @@ func newBounder(in *instance) *bounder {
 	return b
 }
 
-// price finds the column of least row·x - Σ π·u; with want it also collects
-// the best columns of other lengths that are below 'limit'.
-func (b *bounder) price(pi []float64, limit float64, want int) (least float64, found []column) {
+// price finds the value of the column of least row·x - Σ π·u. Of the best
+// columns of every length it also returns those, at most 'want' and new, that
+// are below 'limit' under the multipliers 'judge'.
+func (b *bounder) price(pi, judge []float64, limit float64, want int) (least float64, found []column) {
 	L := b.in.lanes
 	type gain struct {
 		v     int32
@@ -163,11 +164,25 @@ func (b *bounder) price(pi []float64, limit float64, want int) (least float64, f
 		return total
 	}
 	var below []candidate
+	rest := make([]int32, 0, L)
 	least = math.Inf(1)
 	for _, x := range b.lengths {
 		value := fill(x)
 		least = math.Min(least, value)
-		if want > 0 && value < limit {
+		value = b.in.row * float64(x)
+		left := rest[:0]
+		for _, g := range heap {
+			// The same version comes in falling marginals.
+			n := 0
+			for _, w := range left {
+				if w == g.v {
+					n++
+				}
+			}
+			left = append(left, g.v)
+			value -= judge[g.v] * float64(min((n+1)*x, b.target[g.v])-min(n*x, b.target[g.v]))
+		}
+		if value < limit {
 			below = append(below, candidate{x, value})
 		}
 	}
@@ -203,6 +218,23 @@ func (b *bounder) column(x int, lanes []int) (c column, fresh bool) {
 	}
 	b.known[key] = true
 	return c, true
+}
+
+// seed gives the programme columns to begin with: every version alone, and
+// the sections of a few greedy plans.
+func (b *bounder) seed() {
+	in := b.in
+	lanes := make([]int, in.count)
+	for v := range lanes {
+		lanes[v] = b.most[v]
+		if c, fresh := b.column(in.length((b.target[v]+lanes[v]-1)/lanes[v]), lanes); fresh {
+			b.columns = append(b.columns, c)
+		}
+		lanes[v] = 0
+	}
+	for n := 0; n < 8; n++ {
+		b.add(in.greedy(newRandom(1, n)))
+	}
 }
 
 // add makes the sections of a draft columns of the programme.
@@ -272,15 +304,21 @@ func (b *bounder) cost(sections int) float64 {
 	return best + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
 }
 
-// improve solves the programme for K sections (0: free) by column
+// improve solves the programme for K sections by column
 // generation and adds the lines that its multipliers give. It returns the
-// work done.
+// work done. Multipliers are smoothed towards the best ones so far (Wentges
+// 1997, from memory): they swing less, and any point between is a bound too.
 func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int) (float64, error) {
+	const smooth, enough = 0.6, 1e-4
 	work := 0.0
-	bestLine := math.Inf(-1)
-	for round := 0; round < 200 && ctx.Err() == nil; round++ {
-		m := b.master(sections)
-		r, err := engine.Solve(ctx, m, solver.Options{})
+	if len(b.columns) == 0 {
+		b.seed()
+	}
+	best := math.Inf(-1)
+	var center []float64
+	basis := b.basis
+	for round := 0; round < 300; round++ {
+		r, err := engine.Solve(ctx, b.master(sections), solver.Options{Basis: basis})
 		if err != nil {
 			return work, fmt.Errorf("solving the configuration programme: %w", err)
 		}
@@ -291,90 +329,85 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		if r.Status != solver.Optimal {
 			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
 		}
+		basis = r.Basis
 		pi := make([]float64, b.in.count)
 		for v := range pi {
 			pi[v] = math.Max(0, r.RowDuals[v])
 		}
-		sigma := -b.in.section
-		if sections > 0 {
-			sigma = r.RowDuals[b.in.count]
-		}
-		if sections == 0 {
-			b.sections = 0
-			for c := range b.columns {
-				b.sections += r.Values[c]
+		sigma := r.RowDuals[b.in.count]
+		value := r.Objective
+		var fresh int
+		for _, weight := range [2]float64{smooth, 0} {
+			at := pi
+			if weight > 0 && center != nil {
+				at = make([]float64, len(pi))
+				for v := range at {
+					at[v] = weight*center[v] + (1-weight)*pi[v]
+				}
+			} else if weight > 0 {
+				continue
+			}
+			least, found := b.price(at, pi, sigma-1e-8*(1+math.Abs(sigma)), 1+b.in.count/2)
+			work += float64(len(b.lengths)*b.in.count) * 5e-8
+			l := b.evaluate(at, least)
+			proven := l.base + l.slope*float64(sections)
+			if proven > best {
+				best, center = proven, at
+			}
+			b.columns = append(b.columns, found...)
+			if fresh = len(found); fresh > 0 {
+				break
 			}
 		}
-		least, found := b.price(pi, sigma-1e-7*(1+math.Abs(sigma)), 1+b.in.count/2)
-		work += float64(len(b.lengths)*b.in.count) * 5e-8
-		l := b.evaluate(pi, least)
-		bestLine = math.Max(bestLine, l.base+l.slope*float64(sections))
-		b.columns = append(b.columns, found...)
-		if len(found) == 0 {
-			break
-		}
-		// Close enough: the bound that is proven already rounds to the value.
-		if sections > 0 && r.Objective-bestLine < 1e-6*(1+math.Abs(r.Objective)) {
+		if fresh == 0 || value-best < enough*math.Abs(value) {
 			break
 		}
 	}
+	b.basis = basis
 	b.solved[sections] = true
 	return work, nil
 }
 
-// master is the programme over the columns so far. Artificial columns of a
-// high cost keep it feasible.
+// master is the programme over the columns so far. What is there for every
+// version comes first, so that the basis of one round fits the next, which
+// only has more columns. Artificial columns of a high cost keep it feasible.
 func (b *bounder) master(sections int) *solver.Model {
 	in := b.in
 	m := &solver.Model{Name: "configuration"}
-	rows := make([]solver.Row, in.count, in.count+1)
-	for v := range rows {
-		rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: float64(b.target[v]), Upper: solver.Inf}
+	m.Rows = make([]solver.Row, in.count+1)
+	for v := 0; v < in.count; v++ {
+		m.Rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: float64(b.target[v]), Upper: solver.Inf}
 	}
-	convex := solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
-	for _, c := range b.columns {
-		cost := in.row * float64(c.x)
-		if sections == 0 {
-			cost += in.section
-		}
-		at := len(m.Columns)
-		m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: solver.Inf})
-		for i, u := range c.useful {
-			v := c.lanes[2*i]
-			rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: at, Value: u})
-		}
-		convex.Entries = append(convex.Entries, solver.Entry{Column: at, Value: 1})
+	add := func(row int, value, cost, upper float64) {
+		m.Rows[row].Entries = append(m.Rows[row].Entries, solver.Entry{Column: len(m.Columns), Value: value})
+		m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: upper})
 	}
-	for v := range rows {
-		d := b.target[v]
-		piece := func(width int, cost float64) {
-			if width > 0 {
-				rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: 1})
-				m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: float64(width)})
-			}
-		}
-		c := &in.price[v]
+	for v := 0; v < in.count; v++ {
+		d, c := b.target[v], &in.price[v]
 		if d > in.quantity[v] {
-			piece(d-in.quantity[v], c.over-c.label)
+			add(v, 1, c.over-c.label, float64(d-in.quantity[v]))
 		}
 		if q := min(d, in.quantity[v]); q > in.need[v] {
-			piece(q-in.need[v], c.short-c.label)
+			add(v, 1, c.short-c.label, float64(q-in.need[v]))
 		}
 		if c.filler {
-			rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: float64(d)})
-			m.Columns = append(m.Columns, solver.Column{Cost: c.elsewhere - in.labels(v, d, 1), Upper: 1})
+			add(v, float64(d), c.elsewhere-in.labels(v, d, 1), 1)
 		}
-		// Artificial: one label for more than any plan pays.
-		rows[v].Entries = append(rows[v].Entries, solver.Entry{Column: len(m.Columns), Value: 1})
-		m.Columns = append(m.Columns, solver.Column{Cost: 4*in.row + (in.section+1)/float64(max(1, d))*4 + c.label + c.short + c.over, Upper: solver.Inf})
+		// A label for more than any plan pays.
+		add(v, 1, 4*in.row+8*(in.section+1)/float64(max(1, d))+c.label+c.short+c.over, solver.Inf)
 	}
-	m.Rows = rows
-	if sections > 0 {
-		for _, sign := range [2]float64{1, -1} {
-			convex.Entries = append(convex.Entries, solver.Entry{Column: len(m.Columns), Value: sign})
-			m.Columns = append(m.Columns, solver.Column{Cost: 4 * (in.row*float64(in.needed) + in.section), Upper: solver.Inf})
+	m.Rows[in.count] = solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
+	artificial := 4 * (in.row*float64(in.needed) + in.section)
+	add(in.count, 1, artificial, solver.Inf)
+	add(in.count, -1, artificial, solver.Inf)
+	for _, c := range b.columns {
+		at := len(m.Columns)
+		m.Columns = append(m.Columns, solver.Column{Cost: in.row * float64(c.x), Upper: solver.Inf})
+		for i, u := range c.useful {
+			v := c.lanes[2*i]
+			m.Rows[v].Entries = append(m.Rows[v].Entries, solver.Entry{Column: at, Value: u})
 		}
-		m.Rows = append(m.Rows, convex)
+		m.Rows[in.count].Entries = append(m.Rows[in.count].Entries, solver.Entry{Column: at, Value: 1})
 	}
 	return m
 }

@@ -165,30 +165,40 @@ func (s *search) sectionRange(cost float64) (first, last int) {
 	return first, max(first, last)
 }
 
+// weakest is the number of sections whose bound is lowest, and which decides
+// the overall bound: 0 where that is as high as the incumbent.
+func (s *search) weakest() int {
+	if s.best == nil {
+		return 0
+	}
+	if len(s.bounds.solved) == 0 {
+		return len(s.best.rows)
+	}
+	first, last := s.sectionRange(s.cost())
+	sections, low := 0, s.cost()-s.unit(s.cost())
+	for k := first; k <= last; k++ {
+		if c := s.prover.bound(s.bounds, k); c < low {
+			low, sections = c, k
+		}
+	}
+	return sections
+}
+
 // startBound begins the next linear programme of the bound: for the number
 // of sections whose bound is lowest.
 func (s *search) startBound() {
 	if s.o.Engine == nil || s.job != nil || s.boundErr != nil || s.ctx.Err() != nil {
 		return
 	}
-	sections := 0
-	if s.bounds.solved[0] || s.in.exact > 0 || s.in.section == 0 {
-		first, last := s.sectionRange(s.cost())
-		low := math.Inf(1)
-		for k := first; k <= last; k++ {
-			if c := s.prover.bound(s.bounds, k); c < low {
-				low, sections = c, k
-			}
-		}
-		if low >= s.cost()-s.unit(s.cost()) || s.bounds.solved[sections] {
-			return
-		}
+	sections := s.weakest()
+	if sections == 0 || s.bounds.solved[sections] {
+		return
 	}
 	job := &boundJob{done: make(chan struct{})}
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
 	job.joinAt = s.round + min(12, int(size/4e4))
-	if s.best != nil {
-		s.bounds.add(s.best)
+	for _, d := range s.pool {
+		s.bounds.add(d)
 	}
 	s.job = job
 	work := func() {
@@ -212,8 +222,8 @@ func (s *search) joinBound() {
 		s.boundErr = s.job.err
 	}
 	s.job = nil
-	if c := s.bounds.sections; c > 0 {
-		s.guess = int(math.Ceil(1.35*c)) + 1
+	if k := s.weakest(); k > 0 && s.in.exact == 0 {
+		s.guess = int(math.Ceil(1.35*float64(k))) + 1
 	}
 }
 
