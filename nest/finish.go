@@ -11,12 +11,19 @@ func (in *instance) finish(d *draft) {
 		in.unblank(d)
 	}
 	in.trim(d)
-	if in.rules == nil {
+	if in.rules == nil && in.p.Stock.RollRows == 0 {
 		in.sortSections(d)
 	} else {
 		in.layout(d)
 	}
 	d.cost = in.costOf(d)
+	if in.p.Stock.RollRows > 0 && !math.IsInf(d.cost, 1) {
+		w, ok := in.reels(d)
+		if !ok {
+			d.cost = math.Inf(1)
+		}
+		d.cost += in.p.Stock.SpliceCost / in.rowMoney * float64(len(w.splices))
+	}
 }
 
 // trim shortens sections and empties lanes while that costs nothing.
@@ -66,8 +73,15 @@ func (in *instance) trim(d *draft) {
 func (in *instance) unblank(d *draft) {
 	L := in.lanes
 	for k := range d.rows {
-		if lane := d.lanes[k*L : k*L+L]; countOf(lane, int16(in.count)) == L {
-			lane[0] = 0
+		lane := d.lanes[k*L : k*L+L]
+		if countOf(lane, int16(in.count)) < L {
+			continue
+		}
+		for i := 0; i < L*in.count; i++ { // the first version that any lane may hold
+			if l, v := i%L, i/L; in.rules == nil || in.rules.mayHold(l, v, in) {
+				lane[l] = int16(v)
+				break
+			}
 		}
 	}
 }

@@ -6,7 +6,9 @@ import "fmt"
 // by kind.
 func (in *instance) plan(d *draft) Plan {
 	d = d.clone()
-	in.layout(d)
+	if in.rules == nil && in.p.Stock.RollRows == 0 {
+		in.layout(d) // the others were laid out when they were finished
+	}
 	plan := Plan{}
 	for k, rows := range d.rows {
 		lanes := make([]int, in.p.Lanes)
@@ -20,6 +22,8 @@ func (in *instance) plan(d *draft) Plan {
 		}
 		plan.Sections = append(plan.Sections, Section{Rows: rows, Lanes: lanes})
 	}
+	w, _ := in.reels(d) // finish saw that there is a way
+	plan.Splices, plan.RollChanges = w.splices, w.changes
 	plan.Cost = in.costs(plan)
 	return plan
 }

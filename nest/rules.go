@@ -104,6 +104,9 @@ func (s *state) judge() (money, broken float64) {
 			if int(v) == n {
 				continue
 			}
+			if !r.mayHold(l, int(v), in) {
+				broken++
+			}
 			if s.seen[v] == 0 {
 				distinct++
 				s.seenAt[v]++

@@ -74,6 +74,7 @@ func newSearch(ctx context.Context, in *instance, o Options) *search {
 
 // run searches until a limit or the proof stops it.
 func (s *search) run() {
+	s.begin()
 	for {
 		s.startBound()
 		s.merge(s.runRound())
@@ -88,6 +89,38 @@ func (s *search) run() {
 		<-s.job.done
 	}
 	s.report(true)
+}
+
+// begin gives the search plans to start from, in no time: greedy ones and,
+// where there are lanes enough, the shortest single section.
+func (s *search) begin() {
+	in := s.in
+	out := outcome{by: "greedy"}
+	var wanted, which []int
+	for v := 0; v < in.count; v++ {
+		if !in.price[v].filler {
+			wanted, which = append(wanted, in.need[v]), append(which, v)
+		}
+	}
+	if rows, each, ok := OneSection(wanted, in.lanes); ok && in.exact <= 1 {
+		d := &draft{rows: []int{in.length(rows)}}
+		for i, n := range each {
+			for ; n > 0; n-- {
+				d.lanes = append(d.lanes, int16(which[i]))
+			}
+		}
+		for len(d.lanes) < in.lanes {
+			d.lanes = append(d.lanes, int16(in.count))
+		}
+		out.drafts = append(out.drafts, d)
+	}
+	for n := 0; n < tasks && len(wanted) > 0; n++ {
+		out.drafts = append(out.drafts, in.greedy(newRandom(s.o.Seed, -1-n)))
+	}
+	for _, d := range out.drafts {
+		in.finish(d)
+	}
+	s.merge([]outcome{out})
 }
 
 func (s *search) finished() bool {
