@@ -74,7 +74,9 @@ func newSearch(ctx context.Context, in *instance, o Options) *search {
 
 // run searches until a limit or the proof stops it.
 func (s *search) run() {
-	s.begin()
+	if s.ctx.Err() == nil {
+		s.begin()
+	}
 	for {
 		s.startBound()
 		s.merge(s.runRound())
@@ -275,7 +277,7 @@ func (s *search) runRound() []outcome {
 		switch {
 		case slot == 0 && s.best != nil && s.in.row > 0:
 			jobs[slot] = s.proofTask
-		case s.best == nil || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%8 == 7 && slot == 1:
+		case s.best == nil || s.round < 2 || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%8 == 7 && slot == 1:
 			jobs[slot] = func() outcome { return s.freshTask(rng, slot) }
 		default:
 			from := s.pool[0]

@@ -14,8 +14,9 @@ type reel struct {
 }
 
 // reels places the ends of the parent rolls in a draft whose sections are in
-// running order, with the fewest splices: section by section it keeps every
-// way that no other beats in both splices and web left on the roll. Inside a
+// running order, with the fewest splices and then the fewest changes: section
+// by section it keeps every way that no other beats in these and in the web
+// that is left on the roll. Inside a
 // section a splice comes as late as the roll and the customers' limits allow.
 // False where no way keeps those limits.
 func (in *instance) reels(d *draft) (web, bool) {
@@ -46,10 +47,10 @@ func (in *instance) reels(d *draft) (web, bool) {
 			if len(a.splices) != len(b.splices) {
 				return len(a.splices) < len(b.splices)
 			}
-			if a.used != b.used {
-				return a.used < b.used
+			if len(a.changes) != len(b.changes) {
+				return len(a.changes) < len(b.changes)
 			}
-			return len(a.changes) < len(b.changes)
+			return a.used < b.used
 		})
 		ways = ways[:0]
 		for _, r := range next {
@@ -62,13 +63,7 @@ func (in *instance) reels(d *draft) (web, bool) {
 		}
 		start += rows
 	}
-	best := ways[0]
-	for _, w := range ways[1:] {
-		if len(w.splices) == len(best.splices) && len(w.changes) < len(best.changes) {
-			best = w
-		}
-	}
-	return best.web, true
+	return ways[0].web, true
 }
 
 // fresh puts the next parent roll into the press; what is lost comes off the
