@@ -79,8 +79,9 @@ func (p *prover) refute(sections, rows int) {
 }
 
 // work asks the question whose answer raises the overall bound and spends
-// about so many steps. It returns a plan if it found a better one.
-func (p *prover) work(b *bounder, incumbent float64, first, last, steps int) (found *draft, spent int) {
+// about so many steps. It returns the plans that it met; only the last may be
+// better than the incumbent, but the others are good ones to search from.
+func (p *prover) work(b *bounder, incumbent float64, first, last, steps int) (found []*draft, spent int) {
 	if p.in.row == 0 {
 		return nil, 0
 	}
@@ -108,8 +109,9 @@ func (p *prover) work(b *bounder, incumbent float64, first, last, steps int) (fo
 			c.question, c.paused = nil, nil
 			d := p.in.fromBox(q.search, q.versions)
 			p.in.finish(d)
+			found = append(found, d)
 			if d.cost < incumbent-1e-9 {
-				return d, spent
+				return found, spent
 			}
 			p.blocked[k] = q.rows
 		case used == 0: // a point with too many states for the dynamic programme
@@ -127,9 +129,12 @@ func (p *prover) work(b *bounder, incumbent float64, first, last, steps int) (fo
 // next is the question to work on for K sections; nil where the method does
 // not reach so far.
 func (p *prover) next(b *bounder, k int, incumbent float64) *question {
+	low := p.leastRows(b, k)
 	target := p.target(b, k, incumbent)
-	if rows, ok := p.blocked[k]; ok {
-		target = min(target, rows-p.in.frame)
+	if rows, ok := p.blocked[k]; ok && rows <= target {
+		// In rows alone there is such a plan, only not in money: the least
+		// that rows alone allow is somewhere below.
+		target = low + (rows-low)/2/p.in.frame*p.in.frame
 	}
 	c := p.closing[k]
 	if c == nil {
@@ -139,7 +144,6 @@ func (p *prover) next(b *bounder, k int, incumbent float64) *question {
 	if c.question != nil && c.question.rows <= target {
 		return c.question
 	}
-	low := p.leastRows(b, k)
 	rows := target
 	if c.ceiling > 0 && c.ceiling <= target {
 		rows = low + (c.ceiling-low)/2/p.in.frame*p.in.frame

@@ -9,6 +9,24 @@ func (r *rules) mayHold(lane, v int, in *instance) bool {
 	return r.allowed == nil || r.allowed[lane*(in.count+1)+v]
 }
 
+// loose says that any lane may hold any version in any number: the rules, if
+// there are any, concern the order of sections and the cost of lane runs.
+func (in *instance) loose() bool {
+	r := in.rules
+	if r == nil {
+		return true
+	}
+	if r.positional || r.versionsPerSection > 0 || len(r.together) > 0 || r.requireRolls {
+		return false
+	}
+	for v := 0; v < in.count; v++ {
+		if r.onePiece[v] || r.leastLanes[v] > 1 || r.mostLane[v] < in.lanes {
+			return false
+		}
+	}
+	return true
+}
+
 // rollLength lengthens x until the sections' lane runs are whole customer
 // rolls, where that is required and the rolls agree on a length in reach.
 func (s *state) rollLength(k, x int) int {

@@ -360,7 +360,7 @@ func (s *search) improveTask(rng *random, from *draft) outcome {
 	limit := s.share()
 	for out.work < limit && s.ctx.Err() == nil {
 		var found *draft
-		if in.rules == nil && !in.priced && in.row > 0 && rng.below(2) == 0 {
+		if in.loose() && in.row > 0 && rng.below(2) == 0 {
 			steps := int(200_000 * s.effort)
 			var spent int
 			found, spent = in.rebox(d, rng, steps)
@@ -389,12 +389,14 @@ func (s *search) improveTask(rng *random, from *draft) outcome {
 // proofTask closes numbers of sections.
 func (s *search) proofTask() outcome {
 	first, last := s.sectionRange(s.cost())
-	d, steps := s.prover.work(s.bounds, s.cost(), first, last, int(s.share()*stepsPerUnit))
-	out := outcome{work: float64(steps) / stepsPerUnit, by: "box search"}
-	if d != nil {
-		out.drafts = append(out.drafts, d)
+	// The other tasks keep the other core busy about so long; under rules
+	// their moves are slower.
+	share := 2 * s.share()
+	if s.in.rules != nil {
+		share *= 2
 	}
-	return out
+	found, steps := s.prover.work(s.bounds, s.cost(), first, last, int(share*stepsPerUnit))
+	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: "box search"}
 }
 
 // merge takes the results in the order of the tasks.
