@@ -361,7 +361,7 @@ func (s *search) improveTask(rng *random, from *draft) outcome {
 	for out.work < limit && s.ctx.Err() == nil {
 		var found *draft
 		if in.loose() && in.row > 0 && rng.below(2) == 0 {
-			steps := int(200_000 * s.effort)
+			steps := int(2_000_000 * s.effort)
 			var spent int
 			found, spent = in.rebox(d, rng, steps)
 			out.work += float64(spent+2000) / stepsPerUnit
