@@ -2,6 +2,7 @@ package nest
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"runtime"
 	"sort"
@@ -32,8 +33,8 @@ type search struct {
 	idle   int     // rounds without a better plan
 	guess  int     // sections to start an annealing with
 
-	job      *boundJob
-	boundErr error
+	job       *boundJob
+	engineErr error // the first; the search goes on without the engine
 
 	foundBy   string
 	lastCost  float64
@@ -63,6 +64,7 @@ type outcome struct {
 	drafts []*draft
 	work   float64
 	by     string
+	err    error // of the engine
 }
 
 func newSearch(ctx context.Context, in *instance, o Options) *search {
@@ -222,7 +224,7 @@ func (s *search) weakest() int {
 // startBound begins the next linear programme of the bound: for the number
 // of sections whose bound is lowest.
 func (s *search) startBound() {
-	if s.o.Engine == nil || s.job != nil || s.boundErr != nil || s.ctx.Err() != nil {
+	if s.o.Engine == nil || s.job != nil || s.engineErr != nil || s.ctx.Err() != nil {
 		return
 	}
 	sections := s.weakest()
@@ -254,7 +256,7 @@ func (s *search) joinBound() {
 	s.bounds.thaw()
 	s.work += s.job.work
 	if s.job.err != nil {
-		s.boundErr = s.job.err
+		s.engineErr = fmt.Errorf("proving a bound: %w", s.job.err)
 	}
 	s.job = nil
 	if k := s.weakest(); k > 0 && s.in.exact == 0 {
@@ -277,6 +279,8 @@ func (s *search) runRound() []outcome {
 		switch {
 		case slot == 0 && s.best != nil && s.in.row > 0:
 			jobs[slot] = s.proofTask
+		case slot == 1 && s.polishes():
+			jobs[slot] = s.polishTask
 		case s.best == nil || s.round < 2 || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%8 == 7 && slot == 1:
 			jobs[slot] = func() outcome { return s.freshTask(rng, slot) }
 		default:
@@ -313,6 +317,34 @@ func (s *search) runRound() []outcome {
 // units of work that one task of this round may spend.
 func (s *search) share() float64 {
 	return math.Min(0.05*float64(1+s.round), 0.5) * math.Min(s.effort, 4)
+}
+
+// polishes says that this round has a turn of the integer programmes: rarely,
+// since they are slow, and where they model the problem.
+func (s *search) polishes() bool {
+	r := s.round
+	return s.o.Engine != nil && s.engineErr == nil && s.best != nil && s.in.loose() && s.in.row > 0 && r >= 3 && r&(r+1) == 0
+}
+
+// polishTask lets the engine choose the lengths of the best plan, then lanes
+// and sections over the lengths of the pool.
+func (s *search) polishTask() outcome {
+	out := outcome{by: "integer programme"}
+	for _, polish := range []func() (*draft, float64, error){
+		func() (*draft, float64, error) { return s.in.resize(s.ctx, s.o.Engine, s.pool[0]) },
+		func() (*draft, float64, error) { return s.in.reindex(s.ctx, s.o.Engine, s.pool) },
+	} {
+		d, work, err := polish()
+		out.work += work
+		if err != nil {
+			out.err = err
+			return out
+		}
+		if d != nil {
+			out.drafts = append(out.drafts, d)
+		}
+	}
+	return out
 }
 
 // freshTask anneals from a greedy start.
@@ -404,6 +436,9 @@ func (s *search) merge(results []outcome) {
 	better := false
 	for _, r := range results {
 		s.work += r.work
+		if r.err != nil && s.engineErr == nil {
+			s.engineErr = r.err
+		}
 		for _, d := range r.drafts {
 			if math.IsInf(d.cost, 1) {
 				continue

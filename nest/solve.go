@@ -129,8 +129,8 @@ func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
 	if s.stop == StopProven {
 		r.Bound, r.Gap, r.Proven = r.Plan.Cost.Total, 0, true
 	}
-	if s.boundErr != nil {
-		return r, fmt.Errorf("proving a bound: %w", s.boundErr)
+	if s.engineErr != nil {
+		return r, s.engineErr
 	}
 	return r, nil
 }
