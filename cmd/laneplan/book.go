@@ -35,6 +35,13 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 	if err != nil {
 		return err
 	}
+	for _, gang := range pooling.Gangs {
+		if f.folder {
+			if err := f.documents.ready(f.out, gang.Gang); err != nil {
+				return err
+			}
+		}
+	}
 	engine, err := f.search.start()
 	if err != nil {
 		return err
@@ -92,6 +99,11 @@ func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.
 		return err
 	}
 	p.plans = append(p.plans, described)
+	if p.flags.folder {
+		if err := p.documents(p.flags.out, p.flags.documents, gang.Gang, problem, described, p.engine); err != nil {
+			return err
+		}
+	}
 	printed := map[string]bool{}
 	for _, v := range described.Versions {
 		printed[v.ID] = !v.LeftOut
@@ -128,7 +140,7 @@ func (p *bookPlan) alone(gangs []jobs.Gang) (costs []decimal.Decimal, unknown []
 }
 
 // writePlans puts plans, of a whole book with its summary, on standard output
-// or into the file of --out.
+// or into the file of --out; beside documents in a folder they are shown too.
 func (a *app) writePlans(plans []planfile.Gang, book *bookfile.Book, f *planFlags) error {
 	content := func(w io.Writer, style report.Style) error {
 		switch f.format.word {
@@ -153,7 +165,7 @@ func (a *app) writePlans(plans []planfile.Gang, book *bookfile.Book, f *planFlag
 		_, err := fmt.Fprintln(w)
 		return cmp.Or(err, report.Book(w, *book, style))
 	}
-	if f.out == "" {
+	if f.out == "" || f.folder {
 		return content(a.stdout, style(a.stdout))
 	}
 	return wholefile.Write(f.out, 0o644, func(w io.Writer) error { return content(w, report.Style{}) })

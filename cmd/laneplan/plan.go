@@ -27,6 +27,8 @@ type planFlags struct {
 	quiet, progress       bool
 	noTimes               bool
 	book                  *bookFlags
+	documents             *documentFlags
+	folder                bool // out is a folder for documents
 }
 
 func planCommand(a *app) *cobra.Command {
@@ -45,11 +47,17 @@ With --shop it reads an order book (CSV, XLSX or YAML files, or folders of them)
 divides it into gangs as pool does, plans them all and compares the total with
 every order alone. --time is then for all gangs together, --work for each.
 
+With --out DIR every gang gets a folder of documents for press and rewinder: run
+sheet, rewind sheet and roll tags (PDF), a report (HTML), the plan (JSON), tables
+(CSV). A name that ends in a slash or has no ending, such as out, is a folder;
+with --format it is a file.
+
 The plan goes to standard output and nothing else does. On a terminal a line
 on standard error shows how the search goes.`,
 		Example: `  laneplan plan spices.yaml
   laneplan plan spices.yaml --gap 1% --out plan.json
   laneplan plan spices.yaml --start plan.json --time 5m
+  laneplan plan spices.yaml --out out
   laneplan plan --shop shop.yaml orders.csv --format json --out plans.json`,
 		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -70,7 +78,8 @@ on standard error shows how the search goes.`,
 	flags := c.Flags()
 	flags.SortFlags = false
 	f.format = format(c, "text", "json", "csv")
-	flags.StringVarP(&f.out, "out", "o", "", "write the plan to this file, whole or not at all; without --format its ending .json or .csv chooses the format")
+	flags.StringVarP(&f.out, "out", "o", "", "write the plan to this file (.json or .csv choose the format), or documents into this folder, whole or not at all")
+	f.documents = addDocumentFlags(flags)
 	f.search = searchFlags(flags, planTime)
 	flags.Var(&f.sections, "sections", "plan exactly so many sections")
 	flags.Var(&f.mostSection, "max-sections", "plan at most so many sections")
@@ -98,7 +107,13 @@ func (f *planFlags) check() error {
 			f.format.word = "csv"
 		}
 	}
-	if f.out == "" {
+	f.folder = !f.flags.Changed("format") && namesFolder(f.out)
+	for _, flag := range documentOnly {
+		if f.flags.Changed(flag) && !f.folder {
+			return usage("--%s: is for documents, with --out DIR", flag)
+		}
+	}
+	if f.out == "" || f.folder {
 		return nil
 	}
 	// Better refused now than after a minute's search.
@@ -116,6 +131,11 @@ func (a *app) plan(file string, f *planFlags) error {
 	if err != nil {
 		return err
 	}
+	if f.folder {
+		if err := f.documents.ready(f.out, gang); err != nil {
+			return err
+		}
+	}
 	options := f.options()
 	if f.start != "" {
 		if options.Start, err = startPlan(f.start, gang, problem); err != nil {
@@ -131,6 +151,11 @@ func (a *app) plan(file string, f *planFlags) error {
 	described, result, err := a.solve("", gang, problem, options, f)
 	if err != nil {
 		return fmt.Errorf("%s: %w", file, err)
+	}
+	if f.folder {
+		if err := a.documents(f.out, f.documents, gang, problem, described, engine); err != nil {
+			return err
+		}
 	}
 	if err := a.writePlans([]planfile.Gang{described}, nil, f); err != nil {
 		return err

@@ -14,9 +14,9 @@ const longestGangKey = 16
 // the whole id, so that two ids still make two keys.
 func rollKey(gang string, version, number int) string {
 	var b strings.Builder
-	for _, r := range strings.ToUpper(gang) {
+	for _, r := range gang {
 		switch {
-		case r >= 'A' && r <= 'Z', r >= '0' && r <= '9', r == '-':
+		case r >= 'A' && r <= 'Z', r >= 'a' && r <= 'z', r >= '0' && r <= '9', r == '-':
 			b.WriteRune(r)
 		}
 	}

@@ -86,8 +86,8 @@ type Version struct {
 
 // Roll is one customer roll.
 type Roll struct {
-	// Key names the roll for the shop: capital letters, digits and hyphens
-	// only, so that every scanner reads it. Unique in a gang.
+	// Key names the roll for the shop: letters of the Latin alphabet, digits
+	// and hyphens only, so that every bar code can hold it. Unique in a gang.
 	Key      string
 	Version  int // index in Winding.Versions
 	Number   int // of its version, from 1

@@ -130,7 +130,7 @@ func (d *document) facts(all []fact) {
 		x := margin + float64(i/rows)*column
 		y := d.y + float64(i%rows)*(style.LineHeight()+0.8)
 		d.Text(x, y, nameWidth, sheet.Style{Size: 9, Grey: true}, f.Name)
-		d.Text(x+nameWidth, y, column-nameWidth-3, sheet.Style{Size: 9, Bold: true}, f.Value)
+		d.Text(x+nameWidth, y, column-nameWidth-3, sheet.Style{Size: 9, Bold: true, Least: 7}, f.Value)
 	}
 	d.y += float64(rows)*(style.LineHeight()+0.8) + 1
 }

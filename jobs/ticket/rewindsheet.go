@@ -60,6 +60,7 @@ func (d *document) winding() {
 		"Mark every lane at the knives with its version. Mixed lanes are the error that a gang makes easy.",
 		"Flag every splice at the edge of its roll (1 @7900: one, at counter 7900); join in a gap between two labels, with no label missing.",
 		"Copy position is as the customer's roll unwinds. Check it on the first roll of every lane.",
+		"Rolls are named by the end of the key on their tags, such as 01-001.",
 	}, "Cautions", cautions[:3])
 	if len(w.Notes) > 0 {
 		d.heading("Notes", 10)
@@ -91,10 +92,18 @@ func (d *document) passes() {
 		if p.LabelsPerRoll > 0 {
 			per = count(p.LabelsPerRoll)
 		}
-		rows = append(rows, texts(count(p.Section), lanes(p.Lanes), d.units.size(p.Core), p.Face.String(), per))
+		row := texts(count(p.Section), lanes(p.Lanes), d.units.size(p.Core), p.Face.String(), per)
+		same := slices.IndexFunc(rows, func(before []sheet.Cell) bool {
+			return slices.EqualFunc(before[1:], row[1:], func(a, b sheet.Cell) bool { return a.Text == b.Text })
+		})
+		if same < 0 {
+			rows = append(rows, row)
+		} else {
+			rows[same][0].Text += ", " + row[0].Text
+		}
 	}
 	d.table(9, []sheet.Column{
-		{Title: "Section", Width: 18, Align: sheet.Right}, {Title: "Lanes", Width: 70, Lines: 3}, {Title: "Core", Width: 30},
+		{Title: "Section", Width: 44, Lines: 3}, {Title: "Lanes", Width: 44, Lines: 3}, {Title: "Core", Width: 30},
 		{Title: "Face", Width: 30}, {Title: "Labels on a full roll", Width: 38, Align: sheet.Right},
 	}, rows)
 }
@@ -145,7 +154,7 @@ func (d *document) lanes() {
 			case s.roll == nil:
 				rows[i] = d.pieceRow(s.piece, "left off: do not wind")
 			case s.roll.Joins > 0:
-				rows[i] = d.pieceRow(s.piece, fmt.Sprintf("set aside: %s, piece %d", s.roll.Key, s.part))
+				rows[i] = d.pieceRow(s.piece, fmt.Sprintf("set aside: %s, piece %d", shortKey(*s.roll), s.part))
 			default:
 				rows[i] = d.rollRow(*s.roll)
 			}
@@ -156,7 +165,7 @@ func (d *document) lanes() {
 
 func (d *document) rollColumns() []sheet.Column {
 	return []sheet.Column{
-		{Title: "Roll", Width: 33, Lines: 2}, {Title: "Version", Width: 27}, {Title: "Roll of", Width: 11, Align: sheet.Right},
+		{Title: "Roll", Width: 31, Lines: 2}, {Title: "Version", Width: 29}, {Title: "Roll of", Width: 11, Align: sheet.Right},
 		{Title: "Labels", Width: 13, Align: sheet.Right}, {Title: "Counter", Width: 17, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
 		{Title: "Core", Width: 14, Align: sheet.Right}, {Title: "Copy position", Width: 29}, {Title: "Outside", Width: 15, Align: sheet.Right},
 		{Title: "Weight", Width: 15, Align: sheet.Right}, {Title: "Splices", Width: 15, Align: sheet.Right, Lines: 3}, {Title: "Done", Width: 11},
@@ -175,9 +184,16 @@ func (d *document) rollRow(r rewind.Roll) []sheet.Cell {
 	if len(r.Pieces) == 1 {
 		from, to = count(r.Pieces[0].From), count(r.Pieces[0].To)
 	}
-	return []sheet.Cell{{Text: r.Key, Bold: true}, {Text: v.ID, Swatch: &pattern}, {Text: fmt.Sprintf("%d/%d", r.Number, r.Of)},
+	return []sheet.Cell{{Text: shortKey(r), Bold: true}, {Text: v.ID, Swatch: &pattern}, {Text: fmt.Sprintf("%d/%d", r.Number, r.Of)},
 		{Text: count(r.Labels), Bold: !r.Full}, {Text: from}, {Text: to}, {Text: u.size(r.Core)}, {Text: d.job.windWords(v.Wind)},
 		{Text: u.diameter(r.Diameter)}, {Text: weight, Bold: r.Heavy}, {Text: splices(r), Bold: r.Splices > 0}, {Ticks: []string{""}}}
+}
+
+// shortKey is the end of a roll's key, which tells it from all others of the
+// gang: version and number.
+func shortKey(r rewind.Roll) string {
+	parts := strings.Split(r.Key, "-")
+	return strings.Join(parts[max(len(parts)-2, 0):], "-")
 }
 
 // splices of a roll; those of parent rolls with the counter at which they lie.

@@ -44,6 +44,19 @@ type OrderMoney struct {
 	Alone, Share, Saving decimal.Decimal
 }
 
+// Check finds out before any planning whether documents can be made for a
+// gang: what New would refuse whatever the plan is.
+func Check(g jobs.Gang) error {
+	err := rewind.Check(g)
+	if err == nil {
+		err = checkPapers(g.Papers)
+	}
+	if err != nil {
+		return fmt.Errorf("gang %s: %w", g.ID, err)
+	}
+	return nil
+}
+
 // New job of a gang, its problem (as g.Problem gives it) and its plan file,
 // which must have passed nest.Check. Errors that wrap rewind.ErrCannotWind
 // say that the plan cannot be wound; all others are bad input.
@@ -57,7 +70,7 @@ func New(g jobs.Gang, p nest.Problem, file planfile.Gang) (Job, error) {
 		return Job{}, fmt.Errorf("gang %s: %w", g.ID, err)
 	}
 	if err := checkPapers(g.Papers); err != nil {
-		return Job{}, err
+		return Job{}, fmt.Errorf("gang %s: %w", g.ID, err)
 	}
 	job := Job{Gang: g, Plan: file, Winding: winding}
 	byID := map[string]int{}

@@ -125,6 +125,16 @@ func (o Options) check(dir string) (old bool, err error) {
 // ErrThere marks a folder that is not overwritten because nobody asked for it.
 var ErrThere = errors.New("documents are only replaced when asked to")
 
+// Ready finds out in advance whether WriteAll can write to dir, as far as that
+// can be known. It changes nothing.
+func (o Options) Ready(dir string) error {
+	dir = filepath.Clean(dir)
+	if _, err := o.check(dir); err != nil {
+		return err
+	}
+	return wholefile.Writable(filepath.Join(filepath.Dir(dir), "documents"))
+}
+
 // makeParents makes a folder and those above it, and lists the new ones from
 // the innermost out.
 func makeParents(folder string) (made []string, err error) {

@@ -34,8 +34,11 @@ func TestWriteAll(t *testing.T) {
 		"sections.csv", "versions.csv", "rolls.csv", "rolls.json"}, names(t, dir))
 	assert.Equal(t, []string{"G7"}, names(t, filepath.Join(top, "out")), "nothing is left beside the folder")
 
-	err := WriteAll(t.Context(), dir, j, Options{})
-	require.ErrorIs(t, err, ErrThere)
+	require.ErrorIs(t, WriteAll(t.Context(), dir, j, Options{}), ErrThere)
+	require.ErrorIs(t, Options{}.Ready(dir), ErrThere)
+	require.NoError(t, Options{Replace: true}.Ready(dir))
+	require.NoError(t, Options{}.Ready(filepath.Join(top, "new", "G8")))
+	assert.Equal(t, []string{"out"}, names(t, top), "asking changes nothing")
 
 	report := filepath.Join(dir, "report.html")
 	require.NoError(t, os.WriteFile(report, []byte("old"), 0o600))
@@ -132,13 +135,13 @@ func TestPapersThatCannotBePrinted(t *testing.T) {
 		want   string
 	}{
 		{"a template larger than the page", jobs.Papers{Tags: jobs.TagSheet{Width: 100 * mm, Height: 60 * mm, Columns: 3, Rows: 4}},
-			"roll tags: 3 × 4 tags of 100mm × 60mm take 300mm × 240mm, and a page of A4 has 210 mm × 297 mm"},
+			"gang G7: roll tags: 3 × 4 tags of 100mm × 60mm take 300mm × 240mm, and a page of A4 has 210 mm × 297 mm"},
 		{"a template that fits A4 and not Letter", jobs.Papers{Letter: true, Tags: jobs.TagSheet{Width: 100 * mm, Height: 95 * mm, Columns: 2, Rows: 3}},
-			"roll tags: 2 × 3 tags of 100mm × 95mm take 200mm × 285mm, and a page of Letter has 215.9 mm × 279.4 mm"},
+			"gang G7: roll tags: 2 × 3 tags of 100mm × 95mm take 200mm × 285mm, and a page of Letter has 215.9 mm × 279.4 mm"},
 		{"a tag too small", jobs.Papers{Tags: jobs.TagSheet{Width: 40 * mm, Height: 20 * mm}},
-			"roll tags of 40mm × 20mm: too small for what a tag says, want at least 60mm × 38mm"},
+			"gang G7: roll tags of 40mm × 20mm: too small for what a tag says, want at least 60mm × 38mm"},
 		{"columns without rows", jobs.Papers{Tags: jobs.TagSheet{Width: 100 * mm, Height: 60 * mm, Columns: 2}},
-			"roll tags: 2 columns and 0 rows, want both, or neither for one tag to a page"},
+			"gang G7: roll tags: 2 columns and 0 rows, want both, or neither for one tag to a page"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

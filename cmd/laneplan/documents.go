@@ -1,0 +1,133 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"laneplan/jobs"
+	"laneplan/jobs/planfile"
+	"laneplan/jobs/price"
+	"laneplan/jobs/price/game"
+	"laneplan/jobs/rewind"
+	"laneplan/jobs/ticket"
+	"laneplan/nest"
+	"laneplan/solver"
+)
+
+// documentFlags are those of every command that writes a gang's documents.
+type documentFlags struct {
+	replace bool
+	printed dateFlag
+}
+
+var documentOnly = []string{"replace", "printed"}
+
+func addDocumentFlags(flags *pflag.FlagSet) *documentFlags {
+	var f documentFlags
+	flags.BoolVar(&f.replace, "replace", false, "put new documents in the place of old ones")
+	flags.Var(&f.printed, "printed", "date on the documents (default: today)")
+	flags.Lookup("printed").DefValue = ""
+	return &f
+}
+
+func (f *documentFlags) options() ticket.Options { return ticket.Options{Replace: f.replace} }
+
+// namesFolder says whether the name given to --out is one of a folder: it ends
+// in a slash, a folder of that name is there, or it has no ending.
+func namesFolder(out string) bool {
+	if out == "" {
+		return false
+	}
+	if strings.HasSuffix(out, "/") || strings.HasSuffix(out, string(os.PathSeparator)) || filepath.Ext(out) == "" {
+		return true
+	}
+	info, err := os.Stat(out)
+	return err == nil && info.IsDir()
+}
+
+// folderOf a gang's documents.
+func folderOf(out string, g jobs.Gang) string { return filepath.Join(out, ticket.FolderName(g.ID)) }
+
+// ready refuses before a search what would fail after it.
+func (f *documentFlags) ready(out string, g jobs.Gang) error {
+	if err := ticket.Check(g); err != nil {
+		return documentError(err)
+	}
+	if err := f.options().Ready(folderOf(out, g)); err != nil {
+		return documentError(err)
+	}
+	return nil
+}
+
+// documentError gives what is wrong with documents its exit code.
+func documentError(err error) error {
+	switch {
+	case errors.Is(err, context.Canceled):
+		return interrupted("interrupted; no documents are written")
+	case errors.Is(err, rewind.ErrCannotWind):
+		return &coded{exitInfeasible, err}
+	case errors.Is(err, ticket.ErrThere):
+		return usage("--out: %w (--replace)", err)
+	default:
+		return &coded{exitInput, err}
+	}
+}
+
+// documents writes the folder of one gang under out.
+func (a *app) documents(out string, f *documentFlags, g jobs.Gang, p nest.Problem, plan planfile.Gang, engine solver.Solver) error {
+	job, err := ticket.New(g, p, plan)
+	if err != nil {
+		return documentError(err)
+	}
+	// The day alone, so that the same plan has the same bytes all day.
+	year, month, day := f.printed.day().Date()
+	job.Printed = time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
+	if err := a.savings(&job, p, engine); err != nil {
+		return err
+	}
+	// After Ctrl-C the best plan is still written, as it is to a file.
+	if err := ticket.WriteAll(context.WithoutCancel(a.ctx), folderOf(out, g), job, f.options()); err != nil {
+		return documentError(err)
+	}
+	return nil
+}
+
+// savings tells what every order would cost alone. It needs a plan of every
+// order, so it is left out after Ctrl-C, and where there is nothing to tell.
+func (a *app) savings(job *ticket.Job, p nest.Problem, engine solver.Solver) error {
+	g := job.Gang
+	if g.Bare != nil || len(g.Orders) < 2 || a.ctx.Err() != nil {
+		return nil
+	}
+	plan, err := job.Plan.Plan(p)
+	if err != nil {
+		return err
+	}
+	rule, err := game.ParseRule(g.Pricing.Rule)
+	if err != nil {
+		return usage("gang %s: %w", g.ID, err)
+	}
+	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: engine})
+	if err != nil {
+		return fmt.Errorf("gang %s: %w", g.ID, err)
+	}
+	shares, err := coalitions.Share(a.ctx, rule)
+	if a.ctx.Err() != nil {
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("gang %s: %w", g.ID, err)
+	}
+	job.MoneyRule = string(shares.Rule)
+	for _, o := range shares.Orders {
+		job.Money = append(job.Money, ticket.OrderMoney{Order: o.Order, Alone: o.Alone, Share: o.Share, Saving: o.Saving})
+	}
+	return nil
+}
