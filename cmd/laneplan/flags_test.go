@@ -39,6 +39,14 @@ func planned(t *testing.T, args ...string) planfile.Gang {
 	return d.Gangs[0]
 }
 
+// stored is a plan file that holds its job.
+func stored(t *testing.T) string {
+	t.Helper()
+	out := filepath.Join(t.TempDir(), "out")
+	require.Equal(t, exitDone, laneplan(t, "plan", covers, "--out", out).code)
+	return filepath.Join(out, "covers", "plan.json")
+}
+
 // flagTests shows of every flag that it changes something.
 var flagTests = map[string]func(*testing.T){
 	"plan --format": func(t *testing.T) {
@@ -54,6 +62,46 @@ var flagTests = map[string]func(*testing.T){
 		g, err := planIn(path)
 		require.NoError(t, err)
 		assert.Equal(t, "136472.00", g.Cost.Total.String())
+	},
+	"plan --replace": func(t *testing.T) {
+		out := filepath.Join(t.TempDir(), "out")
+		require.Equal(t, exitDone, laneplan(t, "plan", covers, "--out", out).code)
+		again := laneplan(t, "plan", covers, "--out", out)
+		assert.Equal(t, exitInput, again.code)
+		assert.Contains(t, again.stderr, "covers is there already")
+		assert.Empty(t, again.stdout, "refused before the search")
+		assert.Equal(t, exitDone, laneplan(t, "plan", covers, "--out", out, "--replace").code)
+	},
+	"plan --printed": func(t *testing.T) {
+		out := filepath.Join(t.TempDir(), "out")
+		require.Equal(t, exitDone, laneplan(t, "plan", covers, "--out", out, "--printed", "2026-12-04").code)
+		report, err := os.ReadFile(filepath.Join(out, "covers", "report.html"))
+		require.NoError(t, err)
+		assert.Contains(t, string(report), "2026-12-04")
+		got := laneplan(t, "plan", covers, "--printed", "2026-12-04")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "--printed: is for documents, with --out DIR")
+	},
+	"tickets --out": func(t *testing.T) {
+		got := laneplan(t, "tickets", stored(t))
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "--out: want the folder")
+		out := filepath.Join(t.TempDir(), "out")
+		got = laneplan(t, "tickets", stored(t), "--out", out)
+		assert.Equal(t, ran{stdout: filepath.Join(out, "covers") + "\n"}, got)
+	},
+	"tickets --replace": func(t *testing.T) {
+		path, out := stored(t), filepath.Join(t.TempDir(), "out")
+		require.Equal(t, exitDone, laneplan(t, "tickets", path, "--out", out).code)
+		assert.Equal(t, exitInput, laneplan(t, "tickets", path, "--out", out).code)
+		assert.Equal(t, exitDone, laneplan(t, "tickets", path, "--out", out, "--replace").code)
+	},
+	"tickets --printed": func(t *testing.T) {
+		out := filepath.Join(t.TempDir(), "out")
+		require.Equal(t, exitDone, laneplan(t, "tickets", stored(t), "--out", out, "--printed", "2026-12-04").code)
+		report, err := os.ReadFile(filepath.Join(out, "covers", "report.html"))
+		require.NoError(t, err)
+		assert.Contains(t, string(report), "2026-12-04")
 	},
 	"plan --time": func(t *testing.T) {
 		assert.Equal(t, "60", planned(t, covers).Solve.Limits.Seconds.String(), "the default")
@@ -236,7 +284,7 @@ func TestEveryCommandHasHelpAndAnExample(t *testing.T) {
 }
 
 func TestEverySchemaIsOne(t *testing.T) {
-	require.Len(t, schemas, 3)
+	require.Len(t, schemas, 4)
 	for name := range schemas {
 		got := laneplan(t, "schema", name)
 		require.Equal(t, exitDone, got.code, name)

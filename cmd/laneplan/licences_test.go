@@ -38,6 +38,7 @@ func noticesOf(t *testing.T) map[string]string {
 		"00-laneplan.txt": notice("laneplan", read("../../LICENSE")),
 		"01-highs.txt":    notice("HiGHS as WebAssembly (npm package highs)", engine),
 		"02-go.txt":       notice("The Go standard library and runtime", read(filepath.Join(strings.TrimSpace(string(goroot)), "LICENSE"))),
+		"03-font.txt":     notice("Droid Sans Fallback, Copyright 2006-2010 Google Corp.", read("../../jobs/ticket/fonts/LICENSE")),
 	}
 	for _, system := range []string{"linux", "darwin", "windows"} {
 		list := exec.Command("go", "list", "-deps", "-f", "{{with .Module}}{{if not .Main}}{{.Path}}\t{{.Dir}}{{end}}{{end}}", ".")

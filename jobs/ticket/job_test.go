@@ -93,7 +93,7 @@ func jobOf(t testing.TB, g jobs.Gang, plan nest.Plan) Job {
 func spiceJob(t testing.TB) Job {
 	j := jobOf(t, spiceGang(), spicePlan())
 	money := decimal.RequireFromString
-	j.MoneyRule = "by what each would cost alone"
+	j.MoneyRule = "proportional"
 	j.Money = []OrderMoney{
 		{"2041", money("310.20"), money("221.05"), money("89.15")},
 		{"2043", money("290.00"), money("206.60"), money("83.40")},

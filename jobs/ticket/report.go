@@ -178,7 +178,7 @@ func (j Job) verdict() string {
 	if b == nil {
 		return "How far this plan is from the cheapest was not worked out."
 	}
-	text := fmt.Sprintf("No plan can cost less than %s, so this one is at most %s above the cheapest.", j.money(b.Cost.String()), percentOf(b.Gap))
+	text := fmt.Sprintf("No plan can cost less than %s: at most %s of this one's cost could be saved.", j.money(b.Cost.String()), percentOf(b.Gap))
 	if b.Proven {
 		text = "No plan costs less: that is proven."
 	}

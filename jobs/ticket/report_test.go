@@ -212,7 +212,7 @@ func TestReportDrawsTheWebInProportion(t *testing.T) {
 
 func TestReportVerdict(t *testing.T) {
 	j := spiceJob(t)
-	assert.Contains(t, j.verdict(), "at most 3 % above the cheapest. The search was ended by: work limit.")
+	assert.Contains(t, j.verdict(), "at most 3 % of this one's cost could be saved. The search was ended by: work limit.")
 	j.Plan.Bound.Proven, j.Plan.Bound.Gap, j.Plan.Bound.Cost = true, "0.0", j.Plan.Cost.Total
 	assert.Equal(t, "No plan costs less: that is proven.", j.verdict())
 	j.Plan.Bound, j.Plan.Solve = nil, nil
