@@ -188,12 +188,13 @@ func (j Job) verdict() string {
 	return text
 }
 
+// percentOf a gap, rounded up: a gap that is rounded down claims too much.
 func percentOf(fraction json.Number) string {
 	d, err := decimal.NewFromString(fraction.String())
 	if err != nil {
 		return unknown
 	}
-	return percent(d)
+	return percent(d.RoundUp(4))
 }
 
 func (j Job) sectionLines() []sectionLine {
