@@ -220,15 +220,11 @@ func TestRewindSheetSaysWhatThePlanSays(t *testing.T) {
 		if m[6] != "–" {
 			assert.Equal(t, labels, number(t, m[7])-number(t, m[6]), l)
 		}
-		// Diameter and weight once more: D = √(d² + 4tL/π) on the outside of
-		// the core, and width × length × g/m².
-		metres := float64(labels)*0.043 + 0.6
-		core := float64(number(t, m[8]))/1000 + 2*0.004
-		diameter := math.Sqrt(core*core + 4*0.00014*metres/math.Pi)
+		diameter, kilograms := measured(labels, v.Core)
 		assert.Equal(t, fmt.Sprintf("%.0f", diameter*1000), m[11], l)
 		weight, err := strconv.ParseFloat(m[12], 64)
 		require.NoError(t, err)
-		assert.InDelta(t, 0.063*metres*0.158, weight, 0.0051, l)
+		assert.InDelta(t, kilograms, weight, 0.0051, l)
 		if strings.Contains(m[14], "@") {
 			assert.Equal(t, " @7900", m[14], "the only splice of the plan")
 		}
@@ -254,6 +250,14 @@ func TestRewindSheetSaysWhatThePlanSays(t *testing.T) {
 		assert.Equal(t, fmt.Sprintf("%s %d %d %d %d %d 0 %d full + %d part", start, e.Version.Quantity, printed[v.ID], wound[v.ID],
 			printed[v.ID]-wound[v.ID], over, wound[v.ID]/v.LabelsPerRoll, min(wound[v.ID]%v.LabelsPerRoll, 1)), line(t, text, start))
 	}
+}
+
+// measured is the diameter in metres and the weight of a roll once more:
+// D = √(d² + 4tL/π) on the outside of the core, and width × length × g/m².
+func measured(labels int, core jobs.Length) (diameter, kilograms float64) {
+	metres := float64(labels)*0.043 + 0.6
+	d := float64(core)/float64(jobs.Metre) + 2*0.004
+	return math.Sqrt(d*d + 4*0.00014*metres/math.Pi), 0.063 * metres * 0.158
 }
 
 func number(t *testing.T, text string) int {
@@ -461,4 +465,39 @@ func TestBareGangHasDocumentsWithoutLengths(t *testing.T) {
 	assert.NotContains(t, text, " mm")
 	assert.Contains(t, squeezed(whole(t, made(t, RewindSheet, j))), "Cores to pull 3 × size not stated")
 	assert.Contains(t, string(made(t, Report, j)), "136"+thousands+"472.00")
+}
+
+// Thirty-two lanes do not fit one page; every lane of every section is on the
+// sheet all the same.
+func TestManyLanesRunOverPages(t *testing.T) {
+	g := spiceGang()
+	g.Die.Lanes, g.Die.ClosedLanes, g.Die.Across, g.Die.Web = 32, nil, 10*mm, 420*mm
+	g.Stock.RollLength, g.Stock.SpliceWeb, g.Policy.LimitOvers = 0, 0, false
+	g.Orders = []jobs.Order{{ID: "1"}}
+	for i := range 40 {
+		g.Orders[0].Versions = append(g.Orders[0].Versions, jobs.Version{ID: fmt.Sprintf("VERSION-%02d", i), Quantity: 100, LabelsPerRoll: 500, Core: 76 * mm})
+	}
+	var plan nest.Plan
+	for k := range 3 {
+		s := nest.Section{Rows: 500 + k}
+		for lane := range 32 {
+			s.Lanes = append(s.Lanes, (lane+k*4)%40)
+		}
+		plan.Sections = append(plan.Sections, s)
+	}
+	sheets := pages(t, made(t, RunSheet, jobOf(t, g, plan)))
+	found := map[string]int{}
+	for _, page := range sheets {
+		for l := range strings.Lines(page) {
+			if fields := strings.Fields(l); len(fields) > 1 && strings.HasPrefix(fields[1], "VERSION-") {
+				found[fields[0]+" "+fields[1]]++
+			}
+		}
+	}
+	for _, s := range plan.Sections {
+		for lane, i := range s.Lanes {
+			assert.Equal(t, 1, found[fmt.Sprintf("%d VERSION-%02d", lane+1, i)])
+		}
+	}
+	assert.Contains(t, sheets[len(sheets)-1], fmt.Sprintf("page %d of %d", len(sheets), len(sheets)))
 }

@@ -123,7 +123,7 @@ func TestReportSaysWhatThePlanSays(t *testing.T) {
 			share := float64(v.Overs) / float64(v.Ordered) * 100
 			assert.Equal(t, []string{v.ID, e.Version.Name, e.Order.ID, squeezed(e.Order.Customer), strconv.Itoa(v.Ordered), strconv.Itoa(v.Planned),
 				strconv.Itoa(v.Overs), strconv.FormatFloat(round(share, 2), 'f', -1, 64) + " %", strconv.Itoa(v.Unders), strconv.Itoa(v.Scrap),
-				strconv.Itoa(perRoll), strconv.Itoa((wound + perRoll - 1) / perRoll)}, rows[i][:12])
+				strconv.Itoa(perRoll), strconv.Itoa((wound + perRoll - 1) / perRoll), j.windWords(e.Version.Wind), e.Version.Wind.Edge.String()}, rows[i], "two windings leave the edge as it was")
 			ordered += v.Ordered
 			planned += v.Planned
 			overs += v.Overs
@@ -165,6 +165,11 @@ func TestReportSaysWhatThePlanSays(t *testing.T) {
 			e := entries[r.Version]
 			assert.Equal(t, []string{r.Key, e.Version.ID, e.Order.ID, fmt.Sprintf("%d of %d", r.Number, r.Of), strconv.Itoa(r.Labels),
 				strconv.Itoa(r.Overs)}, rows[i][:6])
+			diameter, kilograms := measured(r.Labels, e.Version.Core)
+			assert.Equal(t, []string{fmt.Sprintf("%d mm", e.Version.Core/mm), j.windWords(e.Version.Wind), fmt.Sprintf("%.0f mm", diameter*1000)}, rows[i][7:10])
+			weight, err := strconv.ParseFloat(strings.TrimSuffix(rows[i][10], " kg"), 64)
+			require.NoError(t, err)
+			assert.InDelta(t, kilograms, weight, 0.0051)
 			assert.Equal(t, strconv.Itoa(r.Splices), rows[i][11])
 			for _, piece := range r.Pieces {
 				assert.Contains(t, rows[i][6], fmt.Sprintf("lane %d, %d to %d", piece.Lane, piece.From, piece.To))

@@ -243,6 +243,10 @@ func (d *document) drawWeb(k int) {
 	d.y += 4.5
 }
 
+// leastPlate is the width of a lane below which its name has no room in the
+// drawing: the pattern and the table under it say what runs there.
+const leastPlate = 12.0
+
 // drawLane draws as many labels of a lane as the drawing holds, the first to
 // leave the press at the bottom.
 func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
@@ -253,6 +257,9 @@ func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
 			d.Fill(x, y, wide, high, sheet.PatternOf(version))
 		}
 	})
+	if wide < leastPlate {
+		return
+	}
 	first := min(high, drawingHeight-1)
 	plate := min(6.0, first*0.7)
 	y := bottom - (pitch - high) - first/2 - plate/2

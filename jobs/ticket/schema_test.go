@@ -9,31 +9,30 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func validate(t *testing.T, schema, data []byte) {
+func compiled(t *testing.T, schema []byte) *jsonschema.Schema {
 	t.Helper()
 	document, err := jsonschema.UnmarshalJSON(bytes.NewReader(schema))
 	require.NoError(t, err)
 	c := jsonschema.NewCompiler()
 	require.NoError(t, c.AddResource("schema.json", document))
-	compiled, err := c.Compile("schema.json")
+	schemaOf, err := c.Compile("schema.json")
 	require.NoError(t, err)
+	return schemaOf
+}
+
+func validate(t *testing.T, schema, data []byte) {
+	t.Helper()
 	value, err := jsonschema.UnmarshalJSON(bytes.NewReader(data))
 	require.NoError(t, err)
-	require.NoError(t, compiled.Validate(value))
+	require.NoError(t, compiled(t, schema).Validate(value))
 }
 
 func TestRollsSchemaRefuses(t *testing.T) {
-	document, err := jsonschema.UnmarshalJSON(bytes.NewReader(RollsSchema))
-	require.NoError(t, err)
-	c := jsonschema.NewCompiler()
-	require.NoError(t, c.AddResource("schema.json", document))
-	compiled, err := c.Compile("schema.json")
-	require.NoError(t, err)
 	for _, bad := range []string{`{}`, `{"laneplan": 2}`,
 		`{"laneplan": 1, "gang": "G", "web": {"rows": -1}, "cores": [], "versions": [], "rolls": [], "left_off": [], "notes": []}`,
 		`{"laneplan": 1, "gang": "G", "web": {"rows": 1}, "cores": [], "versions": [], "rolls": [{"roll": "g 1"}], "left_off": [], "notes": []}`} {
 		value, err := jsonschema.UnmarshalJSON(bytes.NewReader([]byte(bad)))
 		require.NoError(t, err)
-		assert.Error(t, compiled.Validate(value), bad)
+		assert.Error(t, compiled(t, RollsSchema).Validate(value), bad)
 	}
 }
