@@ -2,6 +2,7 @@ package nest
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -53,6 +54,7 @@ type boxSearch struct {
 	found                        []int   // lengths
 	counts                       [][]int // by distinct demand and occurrence: lanes in each section
 	stateLimit                   int
+	room                         []int // lanes of every section, then starts where they are limited
 
 	covers []int16 // scratch: K counts a cover
 	waste  []float64
@@ -94,12 +96,30 @@ func newBoxSearch(demands []int, lanes, sections, rows, least int) (b *boxSearch
 		root.u[k] = rows
 	}
 	b.cover = make([]int16, sections)
+	for range sections {
+		b.room = append(b.room, lanes)
+	}
 	if b.budget < 0 || !b.propagate(&root) {
 		b.answer = refuted
 		return b, true
 	}
 	b.stack = []box{root}
 	return b, true
+}
+
+// limitStarts also asks that all versions together start in at most so many
+// lanes. A version that fills a lanes of some section must start a times, so
+// Σ_v max_k a_vk counts at least as a further lane capacity does. To be called
+// before run; false where the question becomes too large.
+func (b *boxSearch) limitStarts(starts int) bool {
+	if len(b.room) >= boxSections || starts > boxLanes {
+		return false
+	}
+	b.room = append(b.room, starts)
+	for i := range b.stack {
+		b.stack[i].mu = append(b.stack[i].mu, 0)
+	}
+	return true
 }
 
 // propagate narrows a box by Σx = R and x_1 ≥ … ≥ x_K; false where it is
@@ -202,6 +222,9 @@ func (b *boxSearch) listCovers(n *box, d int) {
 			b.cover[k] = int16(finish)
 			if w := b.leastWaste(n, d); w <= b.budget {
 				b.covers = append(b.covers, b.cover...)
+				if len(b.room) > K {
+					b.covers = append(b.covers, slices.Max(b.cover))
+				}
 				b.waste = append(b.waste, float64(w))
 			}
 		}
@@ -260,7 +283,7 @@ func (b *boxSearch) leastWaste(n *box, d int) int {
 
 // prune says that a box holds no plan.
 func (b *boxSearch) prune(n *box) bool {
-	K := b.sections
+	D := len(b.room)
 	b.covers, b.waste = b.covers[:0], b.waste[:0]
 	b.from = b.from[:0]
 	least := 0.0
@@ -286,15 +309,15 @@ func (b *boxSearch) prune(n *box) bool {
 	bestMu := append([]float64(nil), mu...)
 	for t := 0; t < subgradient; t++ {
 		value := 0.0
-		for k := 0; k < K; k++ {
-			value -= float64(b.lanes) * mu[k]
-			gradient[k] = -float64(b.lanes)
+		for k := 0; k < D; k++ {
+			value -= float64(b.room[k]) * mu[k]
+			gradient[k] = -float64(b.room[k])
 		}
 		for i := range b.demand {
 			low, at := math.Inf(1), -1
 			for c := b.from[i]; c < b.from[i+1]; c++ {
 				cost := b.waste[c]
-				cover := b.covers[c*K : c*K+K]
+				cover := b.covers[c*D : c*D+D]
 				for k, a := range cover {
 					cost += mu[k] * float64(a)
 				}
@@ -304,7 +327,7 @@ func (b *boxSearch) prune(n *box) bool {
 			}
 			times := float64(b.times[i])
 			value += times * low
-			for k, a := range b.covers[at*K : at*K+K] {
+			for k, a := range b.covers[at*D : at*D+D] {
 				gradient[k] += times * float64(a)
 			}
 		}
@@ -319,7 +342,7 @@ func (b *boxSearch) prune(n *box) bool {
 			step *= 0.7
 		}
 		norm := 0.0
-		for k := 0; k < K; k++ {
+		for k := 0; k < D; k++ {
 			if gradient[k] < 0 && mu[k] == 0 {
 				gradient[k] = 0
 			}
@@ -329,7 +352,7 @@ func (b *boxSearch) prune(n *box) bool {
 			break
 		}
 		length := step * (float64(b.budget) - value + 1 + 0.05*float64(b.budget)) / norm
-		for k := 0; k < K; k++ {
+		for k := 0; k < D; k++ {
 			m := mu[k] + length*gradient[k]
 			mu[k] = math.Min(math.Max(0, math.Round(m*1024)/1024), float64(b.rows))
 		}
@@ -342,7 +365,7 @@ func (b *boxSearch) prune(n *box) bool {
 // every section, version by version.
 func (b *boxSearch) decide(x []int) verdict {
 	n := box{l: x, u: x}
-	K := b.sections
+	K, D := b.sections, len(b.room)
 	b.covers, b.waste = b.covers[:0], b.waste[:0]
 	b.from = b.from[:0]
 	type item struct{ demand, from, to int }
@@ -369,8 +392,8 @@ func (b *boxSearch) decide(x []int) verdict {
 	}
 	packed := make([]uint64, len(b.waste))
 	for c := range packed {
-		for k := 0; k < K; k++ {
-			packed[c] |= uint64(b.covers[c*K+k]) << (6 * k)
+		for k := 0; k < D; k++ {
+			packed[c] |= uint64(b.covers[c*D+k]) << (6 * k)
 		}
 	}
 	type state struct {
@@ -383,8 +406,8 @@ func (b *boxSearch) decide(x []int) verdict {
 	levels[0] = []state{{}}
 	total := 0
 	room := uint64(0)
-	for k := 0; k < K; k++ {
-		room |= uint64(b.lanes) << (6 * k)
+	for k, n := range b.room {
+		room |= uint64(n) << (6 * k)
 	}
 	for i, it := range items {
 		seen := make(map[uint64]struct{}, len(levels[i])*2)
@@ -396,7 +419,7 @@ func (b *boxSearch) decide(x []int) verdict {
 					continue
 				}
 				used := st.used + packed[c]
-				if !fits(used, st.used, packed[c], room, K) {
+				if !fits(used, st.used, packed[c], room, D) {
 					continue
 				}
 				if _, known := seen[used]; known {
@@ -422,7 +445,7 @@ func (b *boxSearch) decide(x []int) verdict {
 		st := levels[i][at]
 		counts := make([]int, K)
 		for k := range counts {
-			counts[k] = int(b.covers[int(st.cover)*K+k])
+			counts[k] = int(b.covers[int(st.cover)*D+k])
 		}
 		d := items[i-1].demand
 		b.counts[d] = append(b.counts[d], counts...)

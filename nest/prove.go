@@ -190,3 +190,37 @@ func (p *prover) choose(b *bounder, incumbent float64, first, last int) int {
 	}
 	return best
 }
+
+// startsVersions is the most versions for which proveStarts is tried.
+const startsVersions = 16
+
+// proveStarts tries to prove that no plan is cheaper than the incumbent where
+// lane runs cost money: for every number of sections and of lane starts it
+// asks the box search for the most rows that would still be cheaper. False
+// where one of the questions is not refused within the steps.
+func (p *prover) proveStarts(b *bounder, incumbent float64, first, last, steps int) (proven bool, spent int) {
+	must := 0
+	for v := range p.need {
+		if !p.in.price[v].filler {
+			must++
+		}
+	}
+	for k := first; k <= last; k++ {
+		for starts := must; ; starts++ {
+			rows := p.target(b, k, incumbent-p.in.laneRun*float64(starts-must))
+			if rows < p.leastRows(b, k) {
+				break // closed: more starts leave fewer rows still
+			}
+			search, _, ok := p.in.newBox(p.need, k, rows)
+			if !ok || !search.limitStarts(starts) {
+				return false, spent
+			}
+			answer := search.run(steps - spent)
+			spent += search.steps + 100
+			if answer != refuted {
+				return false, spent
+			}
+		}
+	}
+	return true, spent
+}

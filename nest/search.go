@@ -30,6 +30,7 @@ type search struct {
 	round  int
 	work   float64
 	effort float64 // grows when nothing gets better
+	floor  float64 // bound that a task proved outright
 	idle   int     // rounds without a better plan
 	guess  int     // sections to start an annealing with
 
@@ -64,11 +65,12 @@ type outcome struct {
 	drafts []*draft
 	work   float64
 	by     string
-	err    error // of the engine
+	bound  float64 // proven; 0 where the task proves none
+	err    error   // of the engine
 }
 
 func newSearch(ctx context.Context, in *instance, o Options) *search {
-	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1)}
+	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1), floor: math.Inf(-1)}
 	s.bounds = newBounder(in)
 	s.prover = newProver(in, s.bounds)
 	return s
@@ -169,7 +171,7 @@ func (s *search) bound() float64 {
 	if s.in.exact == 0 && s.in.section == 0 {
 		low = math.Min(low, s.in.row*float64(s.in.target)+s.prover.base-s.bounds.rolls*float64(s.in.target))
 	}
-	low = math.Max(low, s.lastBound)
+	low = math.Max(low, math.Max(s.floor, s.lastBound))
 	return math.Min(low, cost)
 }
 
@@ -277,6 +279,8 @@ func (s *search) runRound() []outcome {
 	for slot := range jobs {
 		rng := newRandom(s.o.Seed, s.round*tasks+slot)
 		switch {
+		case slot == 0 && s.best != nil && s.in.laneRun > 0 && s.in.count <= startsVersions && s.in.row > 0 && s.round&(s.round+1) == 0:
+			jobs[slot] = s.startsTask
 		case slot == 0 && s.best != nil && s.in.row > 0:
 			jobs[slot] = s.proofTask
 		case slot == 1 && s.polishes():
@@ -343,6 +347,18 @@ func (s *search) polishTask() outcome {
 		if d != nil {
 			out.drafts = append(out.drafts, d)
 		}
+	}
+	return out
+}
+
+// startsTask tries the proof that counts lane starts.
+func (s *search) startsTask() outcome {
+	first, last := s.sectionRange(s.cost())
+	limit := int(8 * s.share() * stepsPerUnit)
+	proven, steps := s.prover.proveStarts(s.bounds, s.cost(), first, last, limit)
+	out := outcome{work: float64(steps) / stepsPerUnit, by: "box search"}
+	if proven {
+		out.bound = s.cost()
 	}
 	return out
 }
@@ -436,6 +452,9 @@ func (s *search) merge(results []outcome) {
 	better := false
 	for _, r := range results {
 		s.work += r.work
+		if r.bound > 0 {
+			s.floor = math.Max(s.floor, r.bound)
+		}
 		if r.err != nil && s.engineErr == nil {
 			s.engineErr = r.err
 		}
