@@ -31,7 +31,7 @@ import (
 const (
 	lengthsWork  = 0.05
 	indexedWork  = 0.4
-	indexedCells = 1500 // versions × lengths beyond which annealing is better
+	indexedCells = 600 // versions × lengths beyond which annealing is better
 )
 
 // labelColumns adds what version v pays for labels short of its quantity and

@@ -285,7 +285,7 @@ func (s *search) runRound() []outcome {
 			jobs[slot] = s.proofTask
 		case slot == 1 && s.polishes():
 			jobs[slot] = s.polishTask
-		case s.best == nil || s.round < 2 || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%8 == 7 && slot == 1:
+		case s.best == nil || s.round < 2 || len(s.pool) < 3 || s.idle > 6 && slot == 1 || s.round%3 == 2 && slot == 1:
 			jobs[slot] = func() outcome { return s.freshTask(rng, slot) }
 		default:
 			from := s.pool[0]
