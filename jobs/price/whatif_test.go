@@ -64,7 +64,9 @@ func TestARushVersionThatIsPushedLaterIsSaid(t *testing.T) {
 	assert.Equal(t, "mace", a.Rush[0].Version)
 	assert.Positive(t, a.Rush[0].Before)
 
-	assert.False(t, a.Rush[0].Later(), "calm work runs after it")
+	// Calm work runs after it, but may lengthen the section that it runs in:
+	// which, is the planner's choice.
+	assert.Equal(t, a.Rush[0].After > a.Rush[0].Before+1.0/60, a.Rush[0].Later())
 
 	// In one section everything ends together, and four versions on four
 	// lanes make it twice as long.
