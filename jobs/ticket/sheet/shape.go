@@ -64,7 +64,7 @@ func (f *face) has(r rune) bool {
 	if r > lastPlane0 {
 		return false
 	}
-	_, ok := f.parsed.NominalGlyph(r)
+	_, ok := f.parsed.Font.NominalGlyph(r) // a Font may be used by several goroutines, a Face not
 	return ok
 }
 

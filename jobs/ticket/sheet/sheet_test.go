@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -163,4 +164,19 @@ func TestTintsAreLight(t *testing.T) {
 		light := 0.2126*part(c.R) + 0.7152*part(c.G) + 0.0722*part(c.B)
 		assert.Greater(t, (light+0.05)/0.05, 10.0, "%v", c)
 	}
+}
+
+// A batch sets documents of several gangs at a time.
+func TestSheetsAreSetAtTheSameTime(t *testing.T) {
+	want, _ := shape("Mühle 茶 ملح 🧂", false)
+	var group sync.WaitGroup
+	for range 8 {
+		group.Go(func() {
+			for range 50 {
+				got, _ := shape("Mühle 茶 ملح 🧂", false)
+				assert.Equal(t, want, got)
+			}
+		})
+	}
+	group.Wait()
 }
