@@ -2,6 +2,8 @@ package jobs
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"github.com/shopspring/decimal"
 )
@@ -57,6 +59,10 @@ type Pricing struct {
 	RoundUp bool
 }
 
+// ShareRules are the rules by which the orders of a gang can share its cost,
+// the default first. jobs/price/game has what they mean.
+var ShareRules = []string{"fair", "proportional", "equal-savings", "separable", "shapley", "nucleolus"}
+
 // PriceClass is a markup or margin of its own for a customer, for orders from
 // a number of labels on, or for both.
 type PriceClass struct {
@@ -107,6 +113,9 @@ func (r Rates) LabelInk(v Version) (decimal.Decimal, error) {
 // pricing without markup and margin is sound: it makes no price.
 func (p Pricing) Check() Faults {
 	var faults Faults
+	if p.Rule != "" && !slices.Contains(ShareRules, p.Rule) {
+		faults.add("rule", "want one of %s, got %q", strings.Join(ShareRules, ", "), p.Rule)
+	}
 	faults.markup("", p.Markup, p.Margin)
 	for i, class := range p.Classes {
 		path := fmt.Sprintf("classes[%d]", i)

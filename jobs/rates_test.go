@@ -74,6 +74,7 @@ func TestPricingFaults(t *testing.T) {
 		{"a class without either", jobs.Pricing{Classes: []jobs.PriceClass{{Customer: "Mill"}}}, "classes[0]: want a markup or a margin, got neither"},
 		{"a class from minus one", jobs.Pricing{Classes: []jobs.PriceClass{{FromLabels: -1, Markup: ptr("0")}}}, "classes[0].from_labels: want 0 or more, got -1"},
 		{"a negative minimum", jobs.Pricing{MinimumPrice: ptr("-5")}, "minimum_price: want 0 or more, got -5"},
+		{"an unknown rule", jobs.Pricing{Rule: "fairest"}, `rule: want one of fair, proportional, equal-savings, separable, shapley, nucleolus, got "fairest"`},
 		{"rounding to nothing", jobs.Pricing{RoundTo: ptr("0")}, "round_to: want an amount above 0, got 0"},
 	}
 	for _, tt := range tests {

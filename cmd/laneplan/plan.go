@@ -138,7 +138,7 @@ func (a *app) plan(file string, f *planFlags) error {
 	}
 	options := f.options()
 	if f.start != "" {
-		if options.Start, err = startPlan(f.start, gang, problem); err != nil {
+		if options.Start, err = readPlan("start", f.start, gang, problem); err != nil {
 			return err
 		}
 	}
@@ -209,8 +209,8 @@ func (a *app) problem(file string, change func(*jobs.Rules)) (jobs.Gang, nest.Pr
 	return gang, problem, nil
 }
 
-// startPlan reads the plan from which a search begins; it must hold.
-func startPlan(path string, gang jobs.Gang, problem nest.Problem) (*nest.Plan, error) {
+// readPlan reads the plan that a flag names; it must hold.
+func readPlan(flag, path string, gang jobs.Gang, problem nest.Problem) (*nest.Plan, error) {
 	document, err := planfile.ReadFile(path)
 	if err != nil {
 		return nil, err
@@ -224,7 +224,7 @@ func startPlan(path string, gang jobs.Gang, problem nest.Problem) (*nest.Plan, e
 		err = nest.Check(problem, plan)
 	}
 	if err != nil {
-		return nil, usage("--start: %s: %w", path, err)
+		return nil, usage("--%s: %s: %w", flag, path, err)
 	}
 	return &plan, nil
 }

@@ -10,6 +10,7 @@ import (
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/intake/shopfile"
 	"laneplan/jobs/planfile"
+	"laneplan/jobs/price/quotefile"
 	"laneplan/jobs/ticket"
 )
 
@@ -17,6 +18,7 @@ import (
 var schemas = map[string][]byte{
 	"orders": orderbook.Schema,
 	"plan":   planfile.Schema,
+	"price":  quotefile.Schema,
 	"rolls":  ticket.RollsSchema,
 	"shop":   shopfile.Schema,
 }
@@ -26,8 +28,9 @@ func schemaCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "schema " + strings.Join(names, "|"),
 		Short: "Print the JSON Schema of one of our formats",
-		Long: `schema prints the JSON Schema of a plan or of its rolls as JSON, which other programs
-read; of an order book in YAML; or of a shop file, by which editors complete and check it.`,
+		Long: `schema prints the JSON Schema of a plan, its rolls or prices as JSON, which other
+programs read; of an order book in YAML; or of a shop file, by which editors complete
+and check it.`,
 		Example:   "  laneplan schema plan > plan.schema.json",
 		ValidArgs: names,
 		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),

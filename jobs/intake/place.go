@@ -4,6 +4,8 @@ import (
 	"regexp"
 	"strings"
 
+	"laneplan/jobs"
+	"laneplan/jobs/intake/parts"
 	"laneplan/jobs/intake/yamltree"
 )
 
@@ -31,4 +33,16 @@ func locate(tree *yamltree.Tree, path string) string {
 		}
 	}
 	return path
+}
+
+// Placed gives faults of a gang that came out of a file their lines in it: as
+// ReadFile does for those that it finds itself. What cannot be read any more
+// is an error of its own.
+func Placed(path string, faults jobs.Faults) error {
+	tree, err := yamltree.ReadFile(path, MostBytes)
+	if err != nil {
+		return err
+	}
+	parts.Report(tree, faults, func(path string) string { return locate(tree, path) })
+	return tree.Err()
 }

@@ -339,6 +339,7 @@ func (c *Coalitions) one(ctx context.Context, s game.Coalition) (planned, error)
 type Effort struct {
 	Planned  int     // sub-gangs
 	Proven   int     // of them, at a proven optimum
+	NoBound  int     // for which the work did not reach any bound
 	WorstGap float64 // of the others, a fraction
 	Work     float64 // limit of each
 	NoPlan   int     // for which no plan was found on their own
@@ -353,6 +354,8 @@ func (c *Coalitions) Effort() Effort {
 			e.NoPlan++
 		case p.proven:
 			e.Proven++
+		case p.gap >= 1:
+			e.NoBound++
 		default:
 			e.WorstGap = math.Max(e.WorstGap, p.gap)
 		}

@@ -362,5 +362,5 @@ func (c *costing) minimum() {
 }
 
 func (c *costing) notSet(format string, args ...any) {
-	c.sheet.NotSet = append(c.sheet.NotSet, fmt.Sprintf(format, args...)+": not set by the shop, counted as nothing")
+	c.sheet.NotSet = append(c.sheet.NotSet, fmt.Sprintf(format, args...))
 }

@@ -15,6 +15,7 @@ import (
 // added to the rest of its gang.
 type Ladder struct {
 	Gang, Order, Version string
+	AsItStands           Costed // the gang with the quantity that is ordered
 	Rungs                []Rung // by quantity, the smallest first
 	Notes                []string
 }
@@ -46,7 +47,8 @@ func MakeLadder(ctx context.Context, g jobs.Gang, version string, quantities []i
 		return Ladder{}, fmt.Errorf("ladder: gang %s has no version %s", g.ID, version)
 	}
 	l := Ladder{Gang: g.ID, Order: order.ID, Version: version}
-	// Gangs to plan: the rest, then for every quantity alone and together.
+	// Gangs to plan: the rest, then for every quantity alone and together,
+	// and the gang itself.
 	gangs := []jobs.Gang{withOrders(g, rest)}
 	for _, quantity := range quantities {
 		one := order
@@ -54,6 +56,7 @@ func MakeLadder(ctx context.Context, g jobs.Gang, version string, quantities []i
 		one.Versions[0].Quantity = quantity
 		gangs = append(gangs, withOrders(g, []jobs.Order{one}), withOrders(g, joined(rest, one)))
 	}
+	gangs = append(gangs, g)
 	results := make([]outcome, len(gangs))
 	err := inParallel(ctx, o.Workers, len(gangs), func(k int) (err error) {
 		if len(gangs[k].Orders) == 0 {
@@ -67,6 +70,7 @@ func MakeLadder(ctx context.Context, g jobs.Gang, version string, quantities []i
 	if err != nil {
 		return Ladder{}, fmt.Errorf("ladder of version %s: %w", version, err)
 	}
+	l.AsItStands = results[len(results)-1].Costed
 	l.climb(g, order.Customer, quantities, results)
 	return l, nil
 }

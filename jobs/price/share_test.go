@@ -151,3 +151,11 @@ func TestSharingStopsWithItsContext(t *testing.T) {
 	_, err = c.Share(ctx, game.Proportional)
 	assert.ErrorIs(t, err, context.Canceled)
 }
+
+func TestTheShopFileKnowsEveryRule(t *testing.T) {
+	var names []string
+	for _, rule := range game.Rules() {
+		names = append(names, string(rule))
+	}
+	assert.Equal(t, jobs.ShareRules, names)
+}

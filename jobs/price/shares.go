@@ -110,7 +110,11 @@ func (c *Coalitions) notes(split game.Split, limits game.Limits, places int32, s
 	}
 	e := c.Effort()
 	if cut := e.Planned - e.Proven - e.NoPlan; cut > 0 {
-		add("%d of %d sub-gangs were planned up to a work limit (%g a version), not to a proven optimum; the widest gap is %.1f %%", cut, e.Planned, e.Work, 100*e.WorstGap)
+		widest := fmt.Sprintf("the widest gap is %.1f %%", 100*e.WorstGap)
+		if e.NoBound > 0 {
+			widest += fmt.Sprintf(", and for %d no bound is known", e.NoBound)
+		}
+		add("%d of %d sub-gangs were planned up to a work limit (%g a version), not to a proven optimum; %s", cut, e.Planned, e.Work, widest)
 	}
 	if e.NoPlan > 0 {
 		add("for %d sub-gangs no plan was found, and they count as the cheapest gang that holds them", e.NoPlan)
@@ -122,6 +126,26 @@ func inexact(s Shares) []float64 {
 	list := make([]float64, len(s.Orders))
 	for i, order := range s.Orders {
 		list[i] = order.Share.InexactFloat64()
+	}
+	return list
+}
+
+// Warnings about prices that rest on a plan whose gap is wider than what they
+// leave above cost: one for the gang, else one for each order concerned.
+func Warnings(s Shares, places int32, gap float64) []string {
+	var list []string
+	prices := decimal.Zero
+	for _, order := range s.Orders {
+		if order.Quote == nil {
+			return nil
+		}
+		prices = prices.Add(order.Quote.Price)
+		if w := Warning("order "+order.Order, places, order.Share, order.Quote.Price, gap); w != "" {
+			list = append(list, w)
+		}
+	}
+	if w := Warning("all orders together", places, s.Total, prices, gap); w != "" {
+		return []string{w}
 	}
 	return list
 }

@@ -62,8 +62,8 @@ type Sheet struct {
 	Total    decimal.Decimal
 	// OfWhich are amounts that Lines already hold, shown apart: edge trim.
 	OfWhich []Line
-	// NotSet says, a sentence each, which rates the shop has not set and that
-	// they are counted as nothing.
+	// NotSet are the fields of rates that the shop has not set. They are
+	// counted as nothing, and whoever shows the sheet has to say so.
 	NotSet []string
 }
 
@@ -107,26 +107,17 @@ func (s Sheet) BySection() []Sum {
 	return sums
 }
 
-// Trace writes the arithmetic of every line as text, a line each, with what
-// adds up to the total.
-func (s Sheet) Trace() string {
-	var b strings.Builder
-	name := strings.TrimSpace("cost of gang " + s.Gang)
-	fmt.Fprintf(&b, "%s%s\n", name, inCurrency(s.Currency))
+// Trace writes the arithmetic of every line, one text each: quantity × rate =
+// amount, and where both come from.
+func (s Sheet) Trace() []string {
+	var list []string
 	for _, line := range s.Lines {
-		b.WriteString(s.traceLine(line))
+		list = append(list, s.traceLine(line))
 	}
-	for _, sum := range s.ByKind() {
-		fmt.Fprintf(&b, "%s: %s\n", sum.Kind, sum.Amount.StringFixed(s.Places))
-	}
-	fmt.Fprintf(&b, "total: %s\n", s.Total.StringFixed(s.Places))
 	for _, line := range s.OfWhich {
-		b.WriteString("of which " + s.traceLine(line))
+		list = append(list, "of which "+s.traceLine(line))
 	}
-	for _, note := range s.NotSet {
-		fmt.Fprintf(&b, "%s\n", note)
-	}
-	return b.String()
+	return list
 }
 
 func (s Sheet) traceLine(line Line) string {
@@ -148,12 +139,5 @@ func (s Sheet) traceLine(line Line) string {
 	if len(from) > 0 {
 		text += " (" + strings.Join(from, "; ") + ")"
 	}
-	return text + "\n"
-}
-
-func inCurrency(code string) string {
-	if code == "" {
-		return ", in abstract units"
-	}
-	return ", in " + code + ", tax left out"
+	return text
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"laneplan/jobs"
+	"laneplan/nest"
 )
 
 // Variation is one thing of a gang that is varied, everything else as it
@@ -194,8 +195,12 @@ type Curve struct {
 
 // Point is one value's plan. Failed says why there is none.
 type Point struct {
-	Value    Value
-	Cost     decimal.Decimal
+	Value Value
+	Cost  decimal.Decimal // of the cost sheet
+	// Unbilled is what the plan loses by labels short and by fillers that run
+	// another day, less what billed overs earn: plans are compared by Cost
+	// and Unbilled together.
+	Unbilled decimal.Decimal
 	Sections int
 	Rows     int
 	Gap      float64
@@ -234,16 +239,14 @@ func Vary(ctx context.Context, g jobs.Gang, variations []Variation, o Options) (
 			gangs, slots = append(gangs, changed), append(slots, &curves[i].Points[k])
 		}
 	}
-	err := inParallel(ctx, o.Workers, len(gangs), func(k int) error {
-		out, err := try(ctx, gangs[k], o)
-		p := slots[k]
-		p.Cost, p.Gap, p.Failed = out.Cost, out.Gap, out.Failed
-		p.Sections = len(out.plan.Sections)
-		for _, section := range out.plan.Sections {
-			p.Rows += section.Rows
-		}
+	results := make([]outcome, len(gangs))
+	err := inParallel(ctx, o.Workers, len(gangs), func(k int) (err error) {
+		results[k], err = try(ctx, gangs[k], o)
 		return err
 	})
+	if err == nil {
+		err = inParallel(ctx, o.Workers, len(gangs), func(k int) error { return slots[k].settle(gangs[k], results, k) })
+	}
 	if err != nil {
 		return nil, fmt.Errorf("gang %s: %w", g.ID, err)
 	}
@@ -253,12 +256,55 @@ func Vary(ctx context.Context, g jobs.Gang, variations []Variation, o Options) (
 	return curves, nil
 }
 
+// settle takes the cheapest of all plans that hold for this gang: the planner
+// is not always at its optimum, and what another value's plan can do is no
+// dearer here. So more tolerance, say, never costs more.
+func (p *Point) settle(g jobs.Gang, results []outcome, own int) error {
+	p.Gap, p.Failed = results[own].Gap, results[own].Failed
+	problem, err := g.Problem()
+	if err != nil {
+		return err
+	}
+	best, least := -1, math.Inf(1)
+	for i, r := range results {
+		if r.Failed != "" {
+			continue
+		}
+		plan := r.plan
+		plan.Cost = nest.Recount(problem, plan).Cost
+		// The own plan goes first among equals.
+		if plan.Cost.Total < least || i == own && plan.Cost.Total <= least {
+			if nest.Check(problem, plan) == nil {
+				best, least = i, plan.Cost.Total
+			}
+		}
+	}
+	if best < 0 {
+		return nil
+	}
+	sheet, err := NewSheet(g, results[best].plan)
+	if err != nil {
+		return err
+	}
+	count := nest.Recount(problem, results[best].plan)
+	if best != own && results[own].Failed == "" {
+		// The bound stays, the plan above it is cheaper.
+		bound := nest.Recount(problem, results[own].plan).Cost.Total * (1 - p.Gap)
+		p.Gap = math.Max(0, 1-bound/count.Cost.Total)
+	} else if best != own {
+		p.Gap, p.Failed = 1, ""
+	}
+	p.Cost, p.Rows, p.Sections = sheet.Total, count.Rows, count.Sections
+	p.Unbilled = decimal.NewFromFloat(count.Cost.Shorts + count.Cost.Overs + count.Cost.Elsewhere).Round(g.Places())
+	return nil
+}
+
 // Against gives the cost of a point against the gang as it is, as a fraction;
 // 0 where either has no plan.
 func (c Curve) Against(p Point) float64 {
 	if c.AsItIs.Cost.IsZero() || p.Failed != "" {
 		return 0
 	}
-	change, _ := p.Cost.Div(c.AsItIs.Cost).Float64()
+	change := p.Cost.Div(c.AsItIs.Cost).InexactFloat64()
 	return math.Round((change-1)*1e6) / 1e6
 }
