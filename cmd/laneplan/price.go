@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -207,6 +208,11 @@ func (a *app) price(paths []string, f *priceFlags) error {
 	if err != nil {
 		return err
 	}
+	for _, s := range f.steps {
+		if !slices.ContainsFunc(gangs, func(p priced) bool { return hasVersion(p.gang, s.version) }) {
+			return usage("--ladder: no gang has a version %s", s.version)
+		}
+	}
 	engine, err := f.search.start()
 	if err != nil {
 		return err
@@ -215,12 +221,11 @@ func (a *app) price(paths []string, f *priceFlags) error {
 	f.engine = engine
 	d := quotefile.Document{Currency: gangs[0].gang.Currency}
 	var curves []price.Curve
-	ladders := map[string]bool{}
 	for _, p := range gangs {
 		var g quotefile.Gang
 		if f.asked {
 			var drawn []price.Curve
-			g, drawn, err = a.whatIf(p, f, ladders)
+			g, drawn, err = a.whatIf(p, f)
 			curves = append(curves, drawn...)
 		} else {
 			g, err = a.share(p, f)
@@ -230,11 +235,6 @@ func (a *app) price(paths []string, f *priceFlags) error {
 		}
 		if g.Cost != "" { // a gang without the versions of --ladder has nothing to say
 			d.Gangs = append(d.Gangs, g)
-		}
-	}
-	for _, s := range f.steps {
-		if !ladders[s.version] {
-			return usage("--ladder: no gang has a version %s", s.version)
 		}
 	}
 	if f.plot != "" {
@@ -341,7 +341,7 @@ func planFromFile(path string, gang jobs.Gang, problem nest.Problem) (nest.Plan,
 }
 
 // whatIf answers --add, --ladder and --vary for one gang.
-func (a *app) whatIf(p priced, f *priceFlags, ladders map[string]bool) (quotefile.Gang, []price.Curve, error) {
+func (a *app) whatIf(p priced, f *priceFlags) (quotefile.Gang, []price.Curve, error) {
 	places, options := p.gang.Places(), f.priceOptions(p)
 	g := quotefile.Gang{ID: p.gang.ID}
 	if len(p.further) > 0 {
@@ -356,7 +356,6 @@ func (a *app) whatIf(p priced, f *priceFlags, ladders map[string]bool) (quotefil
 		if !hasVersion(p.gang, s.version) {
 			continue
 		}
-		ladders[s.version] = true
 		ladder, err := price.MakeLadder(a.ctx, p.gang, s.version, s.quantities, options)
 		if err != nil {
 			return g, nil, err
@@ -368,6 +367,9 @@ func (a *app) whatIf(p priced, f *priceFlags, ladders map[string]bool) (quotefil
 		return g, nil, nil
 	}
 	curves, err := price.Vary(a.ctx, p.gang, f.variations, options)
+	if errors.Is(err, price.ErrNotVaried) {
+		return g, nil, usage("--vary: %w", err)
+	}
 	if err != nil {
 		return g, nil, err
 	}

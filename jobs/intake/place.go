@@ -43,6 +43,9 @@ func Placed(path string, faults jobs.Faults) error {
 	if err != nil {
 		return err
 	}
-	parts.Report(tree, faults, func(path string) string { return locate(tree, path) })
+	if tree.Root() != nil {
+		gang(tree.Root()) // what is read is known: the rest would be faults
+		parts.Report(tree, faults, func(path string) string { return locate(tree, path) })
+	}
 	return tree.Err()
 }

@@ -2,6 +2,7 @@ package price
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -28,6 +29,9 @@ type Value struct {
 	Relative bool
 	Number   decimal.Decimal
 }
+
+// ErrNotVaried marks a variation of what the gang does not have.
+var ErrNotVaried = errors.New("cannot be varied here")
 
 // varied is one thing that can be varied.
 type varied struct {
@@ -222,10 +226,10 @@ func Vary(ctx context.Context, g jobs.Gang, variations []Variation, o Options) (
 			return nil, err
 		}
 		if g.Bare != nil && !of.bare {
-			return nil, fmt.Errorf("%s: a bare problem has none", of.name)
+			return nil, fmt.Errorf("%s: %w: a bare problem has none", of.name, ErrNotVaried)
 		}
 		if g.Bare == nil && (of.name == "row_cost" || of.name == "section_cost") {
-			return nil, fmt.Errorf("%s: only a bare problem has one", of.name)
+			return nil, fmt.Errorf("%s: %w: only a bare problem has one", of.name, ErrNotVaried)
 		}
 		curves[i] = Curve{Gang: g.ID, Variation: variation, Points: make([]Point, len(variation.Values))}
 		for k, value := range variation.Values {
@@ -258,44 +262,49 @@ func Vary(ctx context.Context, g jobs.Gang, variations []Variation, o Options) (
 
 // settle takes the cheapest of all plans that hold for this gang: the planner
 // is not always at its optimum, and what another value's plan can do is no
-// dearer here. So more tolerance, say, never costs more.
+// dearer here. So more tolerance, say, never costs more. Costs are those of
+// the sheet with what is not billed.
 func (p *Point) settle(g jobs.Gang, results []outcome, own int) error {
 	p.Gap, p.Failed = results[own].Gap, results[own].Failed
 	problem, err := g.Problem()
 	if err != nil {
 		return err
 	}
-	best, least := -1, math.Inf(1)
+	least, found := decimal.Zero, false
+	var chosen float64 // the chosen plan's cost to the planner
 	for i, r := range results {
 		if r.Failed != "" {
 			continue
 		}
-		plan := r.plan
-		plan.Cost = nest.Recount(problem, plan).Cost
-		// The own plan goes first among equals.
-		if plan.Cost.Total < least || i == own && plan.Cost.Total <= least {
-			if nest.Check(problem, plan) == nil {
-				best, least = i, plan.Cost.Total
-			}
+		plan, count := r.plan, nest.Recount(problem, r.plan)
+		plan.Cost = count.Cost
+		if nest.Check(problem, plan) != nil {
+			continue
 		}
+		sheet, err := NewSheet(g, plan)
+		if err != nil {
+			return err
+		}
+		unbilled := decimal.NewFromFloat(count.Cost.Shorts + count.Cost.Overs + count.Cost.Elsewhere).Round(g.Places())
+		all := sheet.Total.Add(unbilled)
+		// The own plan goes first among equals.
+		if found && (all.GreaterThan(least) || all.Equal(least) && i != own) {
+			continue
+		}
+		least, found, chosen = all, true, count.Cost.Total
+		p.Cost, p.Unbilled, p.Rows, p.Sections = sheet.Total, unbilled, count.Rows, count.Sections
 	}
-	if best < 0 {
+	if !found {
 		return nil
 	}
-	sheet, err := NewSheet(g, results[best].plan)
-	if err != nil {
-		return err
+	bound := 0.0
+	if results[own].Failed == "" {
+		bound = nest.Recount(problem, results[own].plan).Cost.Total * (1 - p.Gap)
 	}
-	count := nest.Recount(problem, results[best].plan)
-	if best != own && results[own].Failed == "" {
-		// The bound stays, the plan above it is cheaper.
-		bound := nest.Recount(problem, results[own].plan).Cost.Total * (1 - p.Gap)
-		p.Gap = math.Max(0, 1-bound/count.Cost.Total)
-	} else if best != own {
-		p.Gap, p.Failed = 1, ""
+	p.Failed = ""
+	if chosen > 0 {
+		p.Gap = max(0, 1-bound/chosen)
 	}
-	p.Cost, p.Rows, p.Sections = sheet.Total, count.Rows, count.Sections
-	p.Unbilled = decimal.NewFromFloat(count.Cost.Shorts + count.Cost.Overs + count.Cost.Elsewhere).Round(g.Places())
 	return nil
 }
 

@@ -158,7 +158,7 @@ func (g Gang) costPart(in string) Part {
 	}
 	if g.Gap != nil && g.Gap.String() != "0" {
 		gap, _ := g.Gap.Float64()
-		p.Lines = append(p.Lines, fmt.Sprintf("The plan is within %.1f %% of the cheapest possible.", 100*gap))
+		p.Lines = append(p.Lines, fmt.Sprintf("What the planner decides (web, press time, ink) is within %.1f %% of the cheapest possible.", 100*gap))
 	}
 	return p
 }
