@@ -284,7 +284,7 @@ func TestEveryCommandHasHelpAndAnExample(t *testing.T) {
 }
 
 func TestEverySchemaIsOne(t *testing.T) {
-	require.Len(t, schemas, 4)
+	require.Len(t, schemas, 5)
 	for name := range schemas {
 		got := laneplan(t, "schema", name)
 		require.Equal(t, exitDone, got.code, name)

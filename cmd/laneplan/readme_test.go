@@ -79,7 +79,7 @@ func rerun(t *testing.T, body string) string {
 func TestEveryOptionOfPlanIsInTheREADME(t *testing.T) {
 	text, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets"} {
+	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets", "price"} {
 		assert.True(t, strings.Contains(string(text), "laneplan "+name), "%s is not there", name)
 	}
 	for flag := range flagTests {
