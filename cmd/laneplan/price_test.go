@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -204,19 +205,20 @@ func TestAnInterruptedPriceWritesNothing(t *testing.T) {
 	}
 }
 
-// What is said of a plan's gap: the estimate's markup is 5 %, the plan's gap
-// after no work at all is wider.
+// The mill's markup is cut to 0.1 %; the plan's gap after little work is wider.
 func TestAPriceOnAWideGapIsWarnedOf(t *testing.T) {
-	wide := strings.Replace(fmt.Sprintf(jar, "pricing: {markup: 0.1%}", jarOrders), "labels_per_roll: 500\n", "labels_per_roll: 500\nunders: 0%\n", 1)
-	d := document(t, file(t, "wide.yaml", wide), "--work", "0.01")
-	g := d.Gangs[0]
+	text, err := os.ReadFile(demo)
+	require.NoError(t, err)
+	path := file(t, "mill.yaml", regexp.MustCompile(`markup: [0-9]+%`).ReplaceAllString(string(text), "markup: 0.1%"))
+	args := []string{path, "--work", "0.5", "--rule", "separable", "--exact-orders", "1"}
+	g := document(t, args...).Gangs[0]
 	require.NotNil(t, g.Gap)
 	gap, err := g.Gap.Float64()
 	require.NoError(t, err)
 	require.Greater(t, gap, 0.001)
 	require.Len(t, g.Warnings, 1)
 	assert.Contains(t, g.Warnings[0], "all orders together: the plan may cost up to ")
-	assert.Contains(t, laneplan(t, "price", file(t, "wide.yaml", wide), "--work", "0.01").stdout, "\nLook out:\nAll orders together")
+	assert.Contains(t, laneplan(t, append([]string{"price"}, args...)...).stdout, "\nLook out:\nAll orders together")
 }
 
 func init() {
@@ -295,8 +297,11 @@ func init() {
 		assert.Equal(t, priceTime, limit, "the default")
 	}
 	flagTests["price --work"] = func(t *testing.T) {
-		less, more := pricedJar(t, "--work", "0.01").Gangs[0], pricedJar(t, "--work", "1").Gangs[0]
-		assert.NotEqual(t, *less.Gap, *more.Gap)
+		gap := func(work string) string {
+			d := document(t, demo, "--rule", "separable", "--exact-orders", "1", "--work", work)
+			return d.Gangs[0].Gap.String()
+		}
+		assert.NotEqual(t, gap("0.2"), gap("4"))
 	}
 	flagTests["price --gap"] = func(t *testing.T) {
 		assert.Zero(t, parsed(t, priceTime).options().Gap)
@@ -326,9 +331,11 @@ func init() {
 		assert.NotNil(t, pricedJar(t).Gangs[0].Core)
 	}
 	flagTests["price --share-work"] = func(t *testing.T) {
-		notes := strings.Join(pricedJar(t, "--share-work", "0.02").Gangs[0].Notes, "\n")
-		assert.Contains(t, notes, "0.02 a version")
-		assert.NotContains(t, strings.Join(pricedJar(t).Gangs[0].Notes, "\n"), "0.02 a version")
+		notes := func(args ...string) string {
+			return strings.Join(document(t, append([]string{demo, "--work", "0.5"}, args...)...).Gangs[0].Notes, "\n")
+		}
+		assert.Contains(t, notes("--share-work", "0.002"), "0.002 a version")
+		assert.NotContains(t, notes(), "0.002 a version")
 	}
 	flagTests["price --samples"] = func(t *testing.T) {
 		d := pricedJar(t, "--rule", "shapley", "--exact-orders", "1", "--samples", "7")
