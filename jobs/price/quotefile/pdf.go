@@ -19,7 +19,7 @@ const (
 
 // Page says how the PDF is made.
 type Page struct {
-	Title   string // "Quote" where empty
+	Title   string // "Estimate" where empty
 	Shop    string // beside the title; may be empty
 	Papers  jobs.Papers
 	Printed time.Time // zero leaves the date out
@@ -29,7 +29,7 @@ type Page struct {
 // WritePDF sets the document on pages to print or send.
 func WritePDF(w io.Writer, d Document, page Page) error {
 	if page.Title == "" {
-		page.Title = "Quote"
+		page.Title = "Estimate"
 	}
 	// The first pass counts the pages, so that each can say how many.
 	counted := page.set(d, 0)
