@@ -3,6 +3,7 @@ package quotefile
 import (
 	"io"
 	"strconv"
+	"strings"
 
 	"laneplan/jobs/safecsv"
 )
@@ -19,7 +20,7 @@ func WriteCSV(w io.Writer, d Document) error {
 		{[]string{"gang", "order", "customer", "labels", "alone", "added", "share", "standard_error", "saving", "price", "per_thousand", "basis"}, orderRows},
 		{[]string{"gang", "orders", "labels", "together", "before", "after", "alone", "added", "floor", "ceiling"}, additionRows},
 		{[]string{"gang", "order", "version", "labels", "alone_cost", "alone_price", "alone_per_thousand", "added_cost", "added_price", "added_per_thousand"}, ladderRows},
-		{[]string{"gang", "varied", "value", "cost", "change", "unbilled", "rows", "sections", "gap"}, curveRows},
+		{[]string{"gang", "varied", "unit", "value", "cost", "change", "unbilled", "rows", "sections", "gap"}, curveRows},
 		{[]string{"gang", "kind", "section", "order", "what", "quantity", "unit", "rate", "amount"}, lineRows},
 	}
 	for _, t := range tables {
@@ -53,14 +54,7 @@ func orderRows(g Gang) [][]string {
 func additionRows(g Gang) [][]string {
 	var rows [][]string
 	for _, a := range g.Additions {
-		names := ""
-		for i, order := range a.Orders {
-			if i > 0 {
-				names += " "
-			}
-			names += order
-		}
-		rows = append(rows, []string{g.ID, names, strconv.Itoa(a.Labels), strconv.FormatBool(a.Together), a.Before, orEmpty(a.After), orEmpty(a.Alone), a.Added, a.Floor, a.Ceiling})
+		rows = append(rows, []string{g.ID, strings.Join(a.Orders, " "), strconv.Itoa(a.Labels), strconv.FormatBool(a.Together), a.Before, orEmpty(a.After), orEmpty(a.Alone), a.Added, a.Floor, a.Ceiling})
 	}
 	return rows
 }
@@ -80,14 +74,15 @@ func curveRows(g Gang) [][]string {
 	var rows [][]string
 	for _, c := range g.Curves {
 		for i, p := range append([]Point{c.AsItIs}, c.Points...) {
-			value, change := p.Value, ""
+			// Without its sign and % a value is a number to a spreadsheet.
+			value, change := strings.TrimSuffix(strings.TrimPrefix(p.Value, "+"), "%"), ""
 			if i == 0 {
 				value = "as it is"
 			}
 			if p.Change != nil {
 				change = p.Change.String()
 			}
-			rows = append(rows, []string{g.ID, c.Varied, value, orEmpty(p.Cost), change, p.Unbilled, strconv.Itoa(p.Rows), strconv.Itoa(p.Sections), p.Gap.String()})
+			rows = append(rows, []string{g.ID, c.Varied, c.Unit, value, orEmpty(p.Cost), change, p.Unbilled, strconv.Itoa(p.Rows), strconv.Itoa(p.Sections), p.Gap.String()})
 		}
 	}
 	return rows
