@@ -149,7 +149,16 @@ func ordersOf(g jobs.Gang, plan nest.Plan) (printed []jobs.Order, leftOut []stri
 			leftOut = append(leftOut, order.ID)
 			continue
 		}
-		printed = append(printed, kept)
+		if kept.ID != "" {
+			printed = append(printed, kept)
+			continue
+		}
+		// Versions of a bare problem stand in no order: each is one.
+		for _, version := range kept.Versions {
+			one := kept
+			one.ID, one.Versions = version.ID, []jobs.Version{version}
+			printed = append(printed, one)
+		}
 	}
 	return printed, leftOut, nil
 }

@@ -130,6 +130,18 @@ func TestOrdersThatThePlanLeavesOutCarryNothing(t *testing.T) {
 	assert.Contains(t, s.Notes, "order o2 is left out of this plan and carries no share")
 }
 
+func TestVersionsOfABareProblemAreOrdersOfTheirOwn(t *testing.T) {
+	g := jobs.Gang{ID: "covers", Die: jobs.Die{Lanes: 4}, Bare: &jobs.BareCosts{Row: dec("13.44"), Section: dec("18676")},
+		Orders: []jobs.Order{{Versions: []jobs.Version{{ID: "A", Quantity: 4500}, {ID: "B", Quantity: 9000}, {ID: "C", Quantity: 16000}}}}}
+	s := share(t, g, planned(t, g), game.Fair, price.Options{Engine: newEngine(t)})
+	require.Len(t, s.Orders, 3)
+	assert.Equal(t, "136472", s.Total.String())
+	// Alone: one section of a quarter of the labels, 18676 + 13.44 · rows.
+	for i, want := range []string{"33796", "48916", "72436"} {
+		assert.Equal(t, want, s.Orders[i].Alone.String(), s.Orders[i].Order)
+	}
+}
+
 func TestAloneMayBeCheaperOnAnotherPress(t *testing.T) {
 	g := spiceMill()
 	own := g
