@@ -351,10 +351,19 @@ func (s *search) polishTask() outcome {
 	return out
 }
 
+// within cuts a task's work to the whole limit, so that a limit below one
+// round's work is kept.
+func (s *search) within(work float64) float64 {
+	if s.o.Work > 0 {
+		return math.Min(work, s.o.Work)
+	}
+	return work
+}
+
 // startsTask tries the proof that counts lane starts.
 func (s *search) startsTask() outcome {
 	first, last := s.sectionRange(s.cost())
-	limit := int(8 * s.share() * stepsPerUnit)
+	limit := int(s.within(8*s.share()) * stepsPerUnit)
 	proven, steps := s.prover.proveStarts(s.bounds, s.cost(), first, last, limit)
 	out := outcome{work: float64(steps) / stepsPerUnit, by: "box search"}
 	if proven {
@@ -388,8 +397,8 @@ func (s *search) freshTask(rng *random, slot int) outcome {
 	st.load(start)
 	st.fill()
 	moves := int(float64(firstMoves) * math.Min(8, 1+0.5*float64(s.round)) * s.effort)
-	if s.o.Work > 0 { // a limit below one round's work is kept, too
-		moves = min(moves, max(leastMoves, int(math.Ceil(s.o.Work*1e6/tasks))))
+	if s.o.Work > 0 { // the tasks of the round share the limit
+		moves = min(moves, max(leastMoves, int(s.o.Work*1e6/tasks)+1))
 	}
 	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05, cold: 0.0005, phiStart: 0.5, rng: rng})
 	out := outcome{work: float64(moves) / 1e6, by: "annealing"}

@@ -47,7 +47,7 @@ type Options struct {
 
 // DefaultWork of a sub-gang's plan for each of its versions: about 1 ms of
 // one core, so that twelve orders of two versions take well under a minute.
-const DefaultWork = 0.004
+const DefaultWork = 0.0025
 
 // DefaultGangWork of a whole gang's plan.
 const DefaultGangWork = 5

@@ -110,9 +110,14 @@ func (c *Coalitions) notes(split game.Split, limits game.Limits, places int32, s
 	}
 	e := c.Effort()
 	if cut := e.Planned - e.Proven - e.NoPlan; cut > 0 {
-		widest := fmt.Sprintf("the widest gap is %.1f %%", 100*e.WorstGap)
-		if e.NoBound > 0 {
-			widest += fmt.Sprintf(", and for %d no bound is known", e.NoBound)
+		var widest string
+		switch {
+		case e.NoBound == cut:
+			widest = "no bound on their costs is known"
+		case e.NoBound > 0:
+			widest = fmt.Sprintf("the widest gap is %.1f %%, and for %d no bound is known", 100*e.WorstGap, e.NoBound)
+		default:
+			widest = fmt.Sprintf("the widest gap is %.1f %%", 100*e.WorstGap)
 		}
 		add("%d of %d sub-gangs were planned up to a work limit (%g a version), not to a proven optimum; %s", cut, e.Planned, e.Work, widest)
 	}
