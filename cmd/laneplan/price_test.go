@@ -192,6 +192,16 @@ func TestNoPriceIsMadeUp(t *testing.T) {
 	assert.Nil(t, d.Gangs[0].Ladders[0].Rungs[0].Alone.Price)
 }
 
+func TestAGangWithoutAPlanHasNoPrice(t *testing.T) {
+	// Three versions cannot run in one section of two versions.
+	path := file(t, "tight.yaml", fmt.Sprintf(jar, "rules: {most_sections: 1, versions_per_section: 2}", jarOrders))
+	for _, args := range [][]string{nil, {"--ladder", "mace=250"}, {"--add", file(t, "new.yaml", fmt.Sprintf(jar, "", jarNew))}} {
+		got := laneplan(t, append([]string{"price", path, "--work", "0.2"}, args...)...)
+		assert.Equal(t, exitInfeasible, got.code, "%v: %s", args, got.stderr)
+		assert.Empty(t, got.stdout)
+	}
+}
+
 func TestAnInterruptedPriceWritesNothing(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()

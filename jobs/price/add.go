@@ -98,7 +98,7 @@ func Add(ctx context.Context, g jobs.Gang, further []jobs.Order, o Options) (Add
 		}
 	}
 	if before.Failed != "" {
-		return Addition{}, fmt.Errorf("gang %s as it stands: %s", g.ID, before.Failed)
+		return Addition{}, fmt.Errorf("gang %s as it stands: %w", g.ID, before.err)
 	}
 	a.settle(g, *before, *after, *alone)
 	a.Rush = shifts(g, before.plan, grown, after.plan, a.Together)
@@ -110,6 +110,7 @@ func Add(ctx context.Context, g jobs.Gang, further []jobs.Order, o Options) (Add
 type outcome struct {
 	Costed
 	plan nest.Plan
+	err  error // behind Failed
 }
 
 // try plans a gang; one without a plan is no error.
@@ -118,7 +119,7 @@ func try(ctx context.Context, g jobs.Gang, o Options) (outcome, error) {
 	var infeasible *nest.Infeasible
 	var none *nest.NoPlan
 	if errors.As(err, &infeasible) || errors.As(err, &none) && ctx.Err() == nil {
-		return outcome{Costed: Costed{Failed: err.Error()}}, nil
+		return outcome{Costed: Costed{Failed: err.Error()}, err: err}, nil
 	}
 	return outcome{plan: result.Plan, Costed: Costed{Cost: sheet.Total, Gap: result.Gap}}, err
 }

@@ -1,6 +1,7 @@
 package price
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -62,10 +63,8 @@ func MakeLadder(ctx context.Context, g jobs.Gang, version string, quantities []i
 		if len(gangs[k].Orders) == 0 {
 			return nil
 		}
-		if results[k], err = try(ctx, gangs[k], o); err == nil && results[k].Failed != "" {
-			err = errors.New(results[k].Failed)
-		}
-		return err
+		results[k], err = try(ctx, gangs[k], o)
+		return cmp.Or(err, results[k].err)
 	})
 	if err != nil {
 		return Ladder{}, fmt.Errorf("ladder of version %s: %w", version, err)
