@@ -254,7 +254,7 @@ type undo struct {
 // anneal runs from the state as it is and returns the cheapest state without
 // missing labels or broken rules that it met, or nil.
 func (s *state) anneal(ctx context.Context, a annealing) *draft {
-	in, L, rng := s.in, s.in.lanes, a.rng
+	in, rng := s.in, a.rng
 	active := a.active
 	if active == nil {
 		active = make([]int, s.sections)
@@ -311,13 +311,14 @@ func (s *state) anneal(ctx context.Context, a annealing) *draft {
 		}
 	}
 	if best != nil {
-		best = s.tidy(best, L)
+		best = s.tidy(best)
 	}
 	return best
 }
 
 // tidy drops unused sections of a snapshot.
-func (s *state) tidy(d *draft, L int) *draft {
+func (s *state) tidy(d *draft) *draft {
+	L := s.in.lanes
 	out := &draft{cost: d.cost}
 	for k, x := range d.rows {
 		if x > 0 {

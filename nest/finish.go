@@ -65,7 +65,7 @@ func (in *instance) trim(d *draft) {
 	}
 	copy(d.rows, s.x)
 	copy(d.lanes, s.lane)
-	*d = *s.tidy(d, L)
+	*d = *s.tidy(d)
 }
 
 // unblank lets every section print: an exact number of sections may leave

@@ -88,7 +88,8 @@ func (in *instance) newOrdering(d *draft) *ordering {
 	return o
 }
 
-// rollsLost is what section k earns or may not be where it is not the last.
+// inner is what section k earns where it is not the last, and whether it may
+// be anything but the last.
 func (o *ordering) inner(k int) (gain float64, allowed bool) {
 	r := o.in.rules
 	if r == nil {
@@ -132,7 +133,7 @@ func (o *ordering) exact() []int {
 		time[set] += p.SetupMinutes + float64(n-1)*p.ChangeoverMinutes
 		for k := 0; k < K; k++ {
 			before := set &^ (1 << k)
-			if before == set || time[set] > o.deadline[k]+1e-9 || !o.rush[k] && rushes&^before != 0 && rushes&^set != 0 {
+			if before == set || time[set] > o.deadline[k]+1e-9 || !o.rush[k] && rushes&^set != 0 {
 				continue
 			}
 			if before == 0 {

@@ -91,8 +91,8 @@ func (in *instance) share(a, b []int16) bool {
 }
 
 // rebox takes a few sections out and asks the box search for a cheaper way
-// to print what they printed: fewer rows, or one section less or more. Only
-// plain problems; it returns a cheaper draft or nil, and the steps spent.
+// to print what they printed: fewer rows, or one section less or more. For
+// loose problems; it returns a cheaper draft or nil, and the steps spent.
 func (in *instance) rebox(d *draft, rng *random, steps int) (*draft, int) {
 	K, L := len(d.rows), in.lanes
 	size := min(K, 2+rng.below(min(5, boxSections-3)))
