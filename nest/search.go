@@ -6,8 +6,9 @@ import (
 	"math"
 	"runtime"
 	"sort"
-	"sync"
 	"time"
+
+	"github.com/sourcegraph/conc"
 )
 
 // The search runs in rounds. Every round has the same few tasks whatever the
@@ -56,7 +57,7 @@ const (
 // boundJob is one improvement of the bound, under way beside the rounds.
 type boundJob struct {
 	joinAt int
-	done   chan struct{}
+	done   conc.WaitGroup
 	work   float64
 	err    error
 }
@@ -92,7 +93,7 @@ func (s *search) run() {
 		s.round++
 	}
 	if s.job != nil {
-		<-s.job.done
+		s.job.done.Wait()
 	}
 	s.report(true)
 }
@@ -233,28 +234,24 @@ func (s *search) startBound() {
 	if sections == 0 || s.bounds.solved[sections] {
 		return
 	}
-	job := &boundJob{done: make(chan struct{})}
+	job := &boundJob{}
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
 	job.joinAt = s.round + min(12, int(size/4e4))
 	for _, d := range s.pool {
 		s.bounds.add(d)
 	}
 	s.job = job
-	work := func() {
-		job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections)
-		close(job.done)
-	}
 	// The bounder belongs to the job until it is joined; what the rounds need
 	// of it meanwhile they read from a copy of its lines.
 	s.bounds.freeze()
-	go work()
+	job.done.Go(func() { job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections) })
 }
 
 func (s *search) joinBound() {
 	if s.job == nil || s.round < s.job.joinAt && !s.limitNear() {
 		return
 	}
-	<-s.job.done
+	s.job.done.Wait()
 	s.bounds.thaw()
 	s.work += s.job.work
 	if s.job.err != nil {
@@ -299,20 +296,18 @@ func (s *search) runRound() []outcome {
 	if workers == 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	var wg sync.WaitGroup
+	var wg conc.WaitGroup // a panic comes out at Wait, where a caller can catch it
 	next := make(chan int, tasks)
 	for slot := range jobs {
 		next <- slot
 	}
 	close(next)
 	for range min(workers, tasks) {
-		wg.Add(1)
-		go func() {
-			defer wg.Done()
+		wg.Go(func() {
 			for slot := range next {
 				results[slot] = jobs[slot]()
 			}
-		}()
+		})
 	}
 	wg.Wait()
 	return results

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs/benchset"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/report"
 	"laneplan/nest"
 	"laneplan/nest/bench"
@@ -101,7 +102,7 @@ func (a *app) benchOne(in benchset.Instance, f *benchFlags, engine solver.Solver
 
 	live := a.watch(in.Name, f.quiet, false, line.Places)
 	options := f.options()
-	options.Engine, options.Unit = engine, unit(in.Gang)
+	options.Engine, options.Unit = engine, compare.Unit(in.Gang)
 	var better []nest.Progress
 	options.Progress = func(p nest.Progress) {
 		better = append(better, p)

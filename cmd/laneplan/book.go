@@ -11,11 +11,11 @@ import (
 
 	"laneplan/jobs"
 	"laneplan/jobs/bookfile"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/pool"
 	"laneplan/jobs/report"
 	"laneplan/jobs/wholefile"
-	"laneplan/nest"
 	"laneplan/solver"
 )
 
@@ -113,30 +113,12 @@ func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.
 		p.book.Planned(i, cost, []decimal.Decimal{cost}, nil)
 		return nil
 	}
-	alone, unknown, err := p.alone(pool.Apart(shop, pooling, gang, func(version string) bool { return printed[version] }))
+	alone, unknown, err := compare.Alone(p.ctx, pool.Apart(shop, pooling, gang, func(version string) bool { return printed[version] }))
 	if err != nil {
 		return err
 	}
 	p.book.Planned(i, cost, alone, unknown)
 	return nil
-}
-
-// alone plans every order by itself.
-func (p *bookPlan) alone(gangs []jobs.Gang) (costs []decimal.Decimal, unknown []string, err error) {
-	for _, g := range gangs {
-		cost, err := compare(p.ctx, g)
-		var infeasible *nest.Infeasible
-		var none *nest.NoPlan
-		switch {
-		case errors.As(err, &infeasible), errors.As(err, &none), p.ctx.Err() != nil:
-			unknown = append(unknown, g.Orders[0].ID)
-		case err != nil:
-			return nil, nil, fmt.Errorf("%s alone: %w", g.ID, err)
-		default:
-			costs = append(costs, decimal.NewFromFloat(cost))
-		}
-	}
-	return costs, unknown, nil
 }
 
 // writePlans puts plans, of a whole book with its summary, on standard output

@@ -3,18 +3,15 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
-	"time"
 
 	"github.com/spf13/pflag"
 
 	"laneplan/jobs"
+	"laneplan/jobs/dossier"
 	"laneplan/jobs/planfile"
-	"laneplan/jobs/price"
-	"laneplan/jobs/price/game"
 	"laneplan/jobs/rewind"
 	"laneplan/jobs/ticket"
 	"laneplan/nest"
@@ -82,52 +79,17 @@ func documentError(err error) error {
 
 // documents writes the folder of one gang under out.
 func (a *app) documents(out string, f *documentFlags, g jobs.Gang, p nest.Problem, plan planfile.Gang, engine solver.Solver) error {
-	job, err := ticket.New(g, p, plan)
+	job, err := dossier.New(a.ctx, g, p, plan, f.printed.day(), engine)
+	var savings *dossier.SavingsError
+	if errors.As(err, &savings) {
+		return err
+	}
 	if err != nil {
 		return documentError(err)
-	}
-	// The day alone, so that the same plan has the same bytes all day.
-	year, month, day := f.printed.day().Date()
-	job.Printed = time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
-	if err := a.savings(&job, p, engine); err != nil {
-		return err
 	}
 	// After Ctrl-C the best plan is still written, as it is to a file.
 	if err := ticket.WriteAll(context.WithoutCancel(a.ctx), folderOf(out, g), job, f.options()); err != nil {
 		return documentError(err)
-	}
-	return nil
-}
-
-// savings tells what every order would cost alone. It needs a plan of every
-// order, so it is left out after Ctrl-C, and where there is nothing to tell.
-func (a *app) savings(job *ticket.Job, p nest.Problem, engine solver.Solver) error {
-	g := job.Gang
-	if g.Bare != nil || len(g.Orders) < 2 || a.ctx.Err() != nil {
-		return nil
-	}
-	plan, err := job.Plan.Plan(p)
-	if err != nil {
-		return err
-	}
-	rule, err := game.ParseRule(g.Pricing.Rule)
-	if err != nil {
-		return usage("gang %s: %w", g.ID, err)
-	}
-	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: engine})
-	if err != nil {
-		return fmt.Errorf("gang %s: %w", g.ID, err)
-	}
-	shares, err := coalitions.Share(a.ctx, rule)
-	if a.ctx.Err() != nil {
-		return nil
-	}
-	if err != nil {
-		return fmt.Errorf("gang %s: %w", g.ID, err)
-	}
-	job.MoneyRule = string(shares.Rule)
-	for _, o := range shares.Orders {
-		job.Money = append(job.Money, ticket.OrderMoney{Order: o.Order, Alone: o.Alone, Share: o.Share, Saving: o.Saving})
 	}
 	return nil
 }

@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"path/filepath"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/wholefile"
@@ -169,7 +169,7 @@ func (a *app) plan(file string, f *planFlags) error {
 // solve searches the plan of one gang, shows on standard error how that goes,
 // under a name where there are several, and checks and describes the plan.
 func (a *app) solve(name string, gang jobs.Gang, problem nest.Problem, options nest.Options, f *planFlags) (planfile.Gang, nest.Result, error) {
-	options.Unit = unit(gang)
+	options.Unit = compare.Unit(gang)
 	live := a.watch(name, f.quiet, f.progress, gang.Places())
 	options.Progress = live.report
 	result, err := nest.Solve(a.ctx, problem, options)
@@ -184,9 +184,6 @@ func (a *app) solve(name string, gang jobs.Gang, problem nest.Problem, options n
 	described, err := planfile.Describe(gang, problem, result, planfile.Run{Engine: options.Engine.Name(), Limits: limits, Times: !f.noTimes})
 	return described, result, err
 }
-
-// unit is the smallest unit of a gang's money.
-func unit(g jobs.Gang) float64 { return math.Pow10(-int(g.Places())) }
 
 // rules puts what the flags say in the place of the file's own rules.
 func (f *planFlags) rules(r *jobs.Rules) {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -12,16 +11,12 @@ import (
 
 	"laneplan/jobs"
 	"laneplan/jobs/bookfile"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/intake/shopfile"
 	"laneplan/jobs/pool"
 	"laneplan/jobs/report"
-	"laneplan/nest"
 )
-
-// compareWork is the work limit of one plan that only compares set-ups, in
-// units of a million moves.
-const compareWork = 0.5
 
 // bookFlags are those of every command that reads an order book.
 type bookFlags struct {
@@ -122,7 +117,7 @@ func (a *app) pooled(paths []string, f *bookFlags) (*jobs.Shop, pool.Pooling, er
 	}
 	pooling, err := pool.Pool(shop, lines, f.date.day())
 	if err == nil && !f.noSplit {
-		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare)
+		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
 	}
 	return shop, pooling, err
 }
@@ -157,18 +152,4 @@ func (a *app) orders(paths []string, f *bookFlags) (*jobs.Shop, []jobs.OrderLine
 		return nil, nil, usage("the order book has no good row")
 	}
 	return shop, book.Lines, nil
-}
-
-// compare plans a gang for a comparison: with limited work and without the
-// engine, so that it costs the same each time and everywhere.
-func compare(ctx context.Context, g jobs.Gang) (float64, error) {
-	problem, err := g.Problem()
-	if err != nil {
-		return 0, err
-	}
-	r, err := nest.Solve(ctx, problem, nest.Options{Work: compareWork, Seed: 1, Unit: unit(g)})
-	if err == nil && r.Stop == nest.StopContext {
-		return 0, context.Cause(ctx)
-	}
-	return r.Plan.Cost.Total, err
 }

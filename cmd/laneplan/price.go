@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/price"
@@ -305,7 +306,7 @@ func (a *app) planFor(p priced, f *priceFlags) (nest.Plan, *float64, error) {
 		return planFromFile(f.planFile, p.gang, problem)
 	}
 	options := f.options()
-	options.Engine, options.Unit = f.engine, unit(p.gang)
+	options.Engine, options.Unit = f.engine, compare.Unit(p.gang)
 	live := a.watch(p.gang.ID, f.quiet, false, p.gang.Places())
 	options.Progress = live.report
 	result, err := nest.Solve(a.ctx, problem, options)

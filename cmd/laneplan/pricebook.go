@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"laneplan/jobs"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/pool"
@@ -100,7 +101,7 @@ func (a *app) bookToPrice(paths []string, f *priceFlags) ([]priced, error) {
 	}
 	pooling, err := pool.Pool(shop, lines, f.book.date.day())
 	if err == nil && !f.book.noSplit {
-		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare)
+		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
 	}
 	if err != nil {
 		return nil, err

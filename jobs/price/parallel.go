@@ -2,7 +2,9 @@ package price
 
 import (
 	"context"
-	"sync"
+	"sync/atomic"
+
+	"github.com/sourcegraph/conc"
 )
 
 // inParallel calls do for 0 to n−1 on so many goroutines and returns the
@@ -10,19 +12,19 @@ import (
 // nothing more once ctx has ended.
 func inParallel(ctx context.Context, workers, n int, do func(k int) error) error {
 	faults := make([]error, n)
-	next := make(chan int)
-	var group sync.WaitGroup
+	var next atomic.Int64
+	var group conc.WaitGroup // a panic comes out at Wait, where a caller can catch it
 	for range min(workers, n) {
 		group.Go(func() {
-			for k := range next {
+			for ctx.Err() == nil {
+				k := int(next.Add(1)) - 1
+				if k >= n {
+					return
+				}
 				faults[k] = do(k)
 			}
 		})
 	}
-	for k := 0; k < n && ctx.Err() == nil; k++ {
-		next <- k
-	}
-	close(next)
 	group.Wait()
 	if err := ctx.Err(); err != nil {
 		return err

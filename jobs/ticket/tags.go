@@ -4,7 +4,8 @@ import (
 	"fmt"
 	"io"
 	"runtime"
-	"sync"
+
+	"github.com/sourcegraph/conc"
 
 	"laneplan/jobs/rewind"
 	"laneplan/jobs/ticket/sheet"
@@ -61,7 +62,7 @@ func (t tags) encodeAll() ([]symbols, error) {
 	rolls := t.job.Winding.Rolls
 	codes, errs := make([]symbols, len(rolls)), make([]error, len(rolls))
 	workers := min(runtime.GOMAXPROCS(0), max(len(rolls), 1))
-	var group sync.WaitGroup
+	var group conc.WaitGroup // a panic comes out at Wait, where a caller can catch it
 	for first := range workers {
 		group.Go(func() {
 			for i := first; i < len(rolls); i += workers {

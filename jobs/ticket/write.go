@@ -1,6 +1,7 @@
 package ticket
 
 import (
+	"bytes"
 	"context"
 	"crypto/rand"
 	"errors"
@@ -19,20 +20,27 @@ import (
 	"laneplan/jobs/wholefile"
 )
 
-// Options of WriteAll. The zero value never touches a folder that is there.
+// Options of WriteAll and WriteFiles. The zero value never touches a folder
+// that is there.
 type Options struct {
 	// Replace puts the new documents in the place of those that an earlier
-	// WriteAll made. A folder with anything else in it is refused all the same.
+	// call made. A folder with anything else in it is refused all the same.
 	Replace bool
 }
 
-// file is one document of a gang's folder.
-type file struct {
+// File is one document of a gang's folder.
+type File struct {
+	Name string
+	Data []byte
+}
+
+// maker makes one document of a gang's folder.
+type maker struct {
 	name  string
 	write func(io.Writer, Job) error
 }
 
-var files = []file{
+var makers = []maker{
 	{"plan.json", planJSON},
 	{"report.html", Report},
 	{"run-sheet.pdf", RunSheet},
@@ -46,8 +54,8 @@ var files = []file{
 
 // FileNames of a gang's folder, in the order in which they are written.
 func FileNames() []string {
-	names := make([]string, len(files))
-	for i, f := range files {
+	names := make([]string, len(makers))
+	for i, f := range makers {
 		names[i] = f.name
 	}
 	return names
@@ -63,11 +71,41 @@ func planJSON(w io.Writer, j Job) error {
 	return planfile.Write(w, planfile.Document{Gangs: []planfile.Gang{j.Plan}})
 }
 
-// WriteAll writes every document of a job into the folder dir, all of them or
-// none: into a folder beside it that takes its name when everything is on the
-// disk. Missing folders above it are made. Where it fails or ctx ends, nothing
-// new is left and what was there is as it was.
-func WriteAll(ctx context.Context, dir string, j Job, o Options) (err error) {
+// Documents makes every document of a job, in the order of FileNames. It fails
+// where one cannot be made, and when ctx ends.
+func Documents(ctx context.Context, j Job) ([]File, error) {
+	files := make([]File, len(makers))
+	for i, f := range makers {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		var b bytes.Buffer
+		if err := f.write(&b, j); err != nil {
+			return nil, fmt.Errorf("%s: %w", f.name, err)
+		}
+		files[i] = File{f.name, b.Bytes()}
+	}
+	return files, nil
+}
+
+// WriteAll makes every document of a job and writes them into the folder dir
+// as WriteFiles does.
+func WriteAll(ctx context.Context, dir string, j Job, o Options) error {
+	if _, err := o.check(filepath.Clean(dir)); err != nil {
+		return err
+	}
+	files, err := Documents(ctx, j)
+	if err != nil {
+		return err
+	}
+	return WriteFiles(dir, files, o)
+}
+
+// WriteFiles writes documents into the folder dir, all of them or none: into a
+// folder beside it that takes its name when everything is on the disk. Missing
+// folders above it are made. Where it fails, nothing new is left and what was
+// there is as it was.
+func WriteFiles(dir string, files []File, o Options) (err error) {
 	dir = filepath.Clean(dir)
 	old, err := o.check(dir)
 	if err != nil {
@@ -90,11 +128,11 @@ func WriteAll(ctx context.Context, dir string, j Job, o Options) (err error) {
 		return fmt.Errorf("make a folder for the documents: %w", err)
 	}
 	for _, f := range files {
-		if err := ctx.Err(); err != nil {
+		write := func(w io.Writer) error {
+			_, err := w.Write(f.Data)
 			return err
 		}
-		write := func(w io.Writer) error { return f.write(w, j) }
-		if err := wholefile.Write(filepath.Join(temp, f.name), 0o644, write); err != nil {
+		if err := wholefile.Write(filepath.Join(temp, f.Name), 0o644, write); err != nil {
 			return err
 		}
 	}
