@@ -1,69 +1,261 @@
 package nest
 
-import "fmt"
+import (
+	"context"
+	"slices"
 
-// clashes finds, before any search, what no plan can get round. Each reason
-// names the version and the rules.
-func (in *instance) clashes() []string {
-	p := in.p
-	var reasons []string
-	say := func(format string, args ...any) { reasons = append(reasons, fmt.Sprintf(format, args...)) }
-	must, each := 0, in.lanes
-	if n := p.Limits.VersionsPerSection; n > 0 {
-		each = min(each, n)
+	"laneplan/solver"
+)
+
+// Why a problem has no plan is told by a set of its rules that clash: they
+// cannot be kept together, and where that could be decided none of them can
+// be left out. The way is a deletion filter: rule after rule is left out, and
+// stays out while what remains is still refused (clash_decide.go says how).
+
+// Term is one rule of a problem that takes part in a clash.
+type Term struct {
+	Rule    Rule
+	Version int // index of the version whose rule it is; -1 for the others
+	// Set is the index in Together or Apart, and for RuleClosed the lane from
+	// 1; -1 for the others.
+	Set int
+}
+
+// The work that finding a clash may take, in units of Options: of one search
+// for a bound on minutes or for a plan that shows that a rule is needed.
+const (
+	refuteWork  = 0.02
+	witnessWork = 0.05
+	// The search for a smaller clash than the filter's tries so many subsets
+	// and spends a search for a plan on so many of them.
+	subsetTrials, subsetDecisions = 4000, 50
+)
+
+// clash looks for rules that no plan can keep together; nil where it finds
+// none. It is quick where there are no deadlines, and spends a little work
+// where there are.
+func clash(ctx context.Context, p Problem, engine solver.Solver) *Infeasible {
+	d := decider{ctx: ctx, engine: engine}
+	if !d.refuted(p) {
+		return nil
 	}
-	for i := range p.Versions {
-		v := &p.Versions[i]
-		if !v.Filler {
-			must++
+	all := terms(p)
+	var least []Term
+	for _, order := range [][]Term{all, turned(all)} {
+		if found := d.filter(p, order); least == nil || len(found) < len(least) {
+			least = found
 		}
-		usable := in.lanes
-		if in.rules != nil && in.rules.allowed != nil {
-			usable = 0
-			for l := range in.lane {
-				if in.rules.mayHold(l, i, in) {
-					usable++
+	}
+	smaller, smallest := d.smaller(p, all, len(least))
+	if smaller != nil {
+		least = smaller
+	}
+	e := &Infeasible{Terms: sorted(all, least), Irreducible: true, Smallest: smallest}
+	for i := range e.Terms {
+		e.Irreducible = e.Irreducible && d.decide(Only(p, without(e.Terms, i))) == possible
+	}
+	e.Smallest = e.Smallest && e.Irreducible
+	d.refuted(Only(p, e.Terms)) // for its evidence
+	e.Minutes = d.minutes
+	e.Reasons = []string{sentence(p, e)}
+	return e
+}
+
+// filter leaves out what is not needed for a refusal: first in blocks, then
+// one by one.
+func (d *decider) filter(p Problem, kept []Term) []Term {
+	kept = slices.Clone(kept)
+	for size := max(1, len(kept)/2); ; size /= 2 {
+		for at := 0; at < len(kept); {
+			fewer := slices.Concat(kept[:at], kept[min(at+size, len(kept)):])
+			if d.refuted(Only(p, fewer)) {
+				kept = fewer
+			} else {
+				at += size
+			}
+		}
+		if size <= 1 {
+			return kept
+		}
+	}
+}
+
+// smaller looks for a clash of fewer rules than 'size' among all subsets,
+// the smallest first; none is true where every one of them was found to have
+// a plan or was given one.
+func (d *decider) smaller(p Problem, all []Term, size int) (found []Term, none bool) {
+	trials, decisions := 0, 0
+	for n := 0; n < size; n++ {
+		chosen := make([]Term, 0, n)
+		var try func(from int) bool // false: out of trials
+		undecided := false
+		try = func(from int) bool {
+			if len(chosen) == n {
+				if trials++; trials > subsetTrials {
+					return false
 				}
-			}
-		}
-		if v.Filler {
-			continue // it may be left out
-		}
-		if usable == 0 {
-			say("version %s is bound to lanes that are out of use", v.ID)
-			continue
-		}
-		if v.LeastLanes > usable {
-			say("version %s wants at least %d lanes of a section, and only %d lanes may hold it", v.ID, v.LeastLanes, usable)
-			continue
-		}
-		if v.Deadline > 0 {
-			most := usable
-			if v.MostLanes > 0 {
-				most = min(most, v.MostLanes)
-			}
-			rows := in.length((in.need[i] + most - 1) / most)
-			if need := p.Press.SetupMinutes + float64(rows)*p.Press.RowMinutes; need > v.Deadline*(1+1e-12) {
-				say("version %s is due %.0f minutes after the start, and its %d labels alone take %.0f minutes with the set-up", v.ID, v.Deadline, in.need[i], need)
-			}
-		}
-	}
-	if in.atMost > 0 && must > in.atMost*each {
-		say("%d versions do not fit into %d sections of %d versions each", must, in.atMost, each)
-	}
-	for _, set := range p.Together {
-		lanes := 0
-		for _, v := range set {
-			lanes += max(1, p.Versions[v].LeastLanes)
-		}
-		if lanes > in.lanes || len(set) > each {
-			for _, v := range set {
-				if !p.Versions[v].Filler {
-					say("version %s must share its sections with %d others, which takes %d lanes and versions where a section holds %d", p.Versions[v].ID, len(set)-1, max(lanes, len(set)), min(each, in.lanes))
-					break
+				subset := Only(p, chosen)
+				v := d.quick(subset)
+				if v == unsure {
+					if decisions++; decisions <= subsetDecisions {
+						v = d.decide(subset)
+					}
 				}
+				if v == impossible {
+					found = slices.Clone(chosen)
+				}
+				undecided = undecided || v == unsure
+				return found == nil
 			}
+			for i := from; i <= len(all)-(n-len(chosen)); i++ {
+				chosen = append(chosen, all[i])
+				if !try(i + 1) {
+					return false
+				}
+				chosen = chosen[:len(chosen)-1]
+			}
+			return true
+		}
+		if !try(0) {
+			return found, found != nil
+		}
+		if undecided {
+			return nil, false
 		}
 	}
-	return reasons
+	return nil, true
+}
+
+// terms lists every rule of a problem that can be left out, the plainest to
+// tell last: the filter keeps those where it has a choice.
+func terms(p Problem) []Term {
+	var list []Term
+	add := func(there bool, rule Rule, version, set int) {
+		if there {
+			list = append(list, Term{rule, version, set})
+		}
+	}
+	add(p.Stock.RollRows > 0, RuleRollLength, -1, -1)
+	add(p.Limits.WholeRolls, RuleWholeRolls, -1, -1)
+	add(p.Limits.Frame > 1, RuleFrame, -1, -1)
+	add(p.Limits.LeastRows > 1, RuleLeastRows, -1, -1)
+	for s := range p.Apart {
+		add(true, RuleApart, -1, s)
+	}
+	// Of versions alike the first are kept.
+	last := len(p.Versions) - 1
+	for i := last; i >= 0; i-- {
+		v := p.Versions[i]
+		add(v.Rush, RuleRush, i, -1)
+		add(v.MostSplices != 0 && v.LabelsPerRoll > 0, RuleSplicesPerRoll, i, -1)
+		add(v.OnePiece, RuleOnePiece, i, -1)
+		add(v.MostLanes > 0 && v.MostLanes < p.Lanes, RuleMostLanes, i, -1)
+		add(v.LeastLanes > 1, RuleLeastLanes, i, -1)
+	}
+	for s := range p.Together {
+		add(true, RuleTogether, -1, s)
+	}
+	for i := last; i >= 0; i-- {
+		v := p.Versions[i]
+		add(len(v.OnlyLanes) > 0, RuleOnlyLanes, i, -1)
+		add(v.Deadline > 0, RuleDeadline, i, -1)
+	}
+	for _, lane := range slices.Sorted(slices.Values(p.Closed)) {
+		add(true, RuleClosed, -1, lane)
+	}
+	for i := last; i >= 0; i-- {
+		add(!p.Versions[i].Filler, RuleDemand, i, -1)
+	}
+	add(p.Limits.VersionsPerSection > 0, RuleVersionsPerSection, -1, -1)
+	add(p.Limits.MostSections > 0 && p.Limits.Sections == 0, RuleMostSections, -1, -1)
+	add(p.Limits.Sections > 0, RuleSections, -1, -1)
+	return list
+}
+
+// Only gives the problem that keeps none of its rules but these.
+func Only(p Problem, kept []Term) Problem {
+	has := map[Term]bool{}
+	for _, t := range kept {
+		has[t] = true
+	}
+	rule := func(rule Rule) bool { return has[Term{rule, -1, -1}] }
+	full := p
+	p.Closed, p.Together, p.Apart = nil, nil, nil
+	for _, lane := range full.Closed {
+		if has[Term{RuleClosed, -1, lane}] {
+			p.Closed = append(p.Closed, lane)
+		}
+	}
+	for s, set := range full.Together {
+		if has[Term{RuleTogether, -1, s}] {
+			p.Together = append(p.Together, set)
+		}
+	}
+	for s, set := range full.Apart {
+		if has[Term{RuleApart, -1, s}] {
+			p.Apart = append(p.Apart, set)
+		}
+	}
+	p.Limits = Limits{}
+	if rule(RuleSections) {
+		p.Limits.Sections = full.Limits.Sections
+	}
+	if rule(RuleMostSections) {
+		p.Limits.MostSections = full.Limits.MostSections
+	}
+	if rule(RuleVersionsPerSection) {
+		p.Limits.VersionsPerSection = full.Limits.VersionsPerSection
+	}
+	if rule(RuleFrame) {
+		p.Limits.Frame = full.Limits.Frame
+	}
+	if rule(RuleLeastRows) {
+		p.Limits.LeastRows = full.Limits.LeastRows
+	}
+	p.Limits.WholeRolls = rule(RuleWholeRolls)
+	if !rule(RuleRollLength) {
+		p.Stock = Stock{}
+	}
+	p.Versions = make([]Version, len(full.Versions))
+	for i, v := range full.Versions {
+		of := func(rule Rule) bool { return has[Term{rule, i, -1}] }
+		v.Filler = !of(RuleDemand)
+		if !of(RuleOnlyLanes) {
+			v.OnlyLanes = nil
+		}
+		if !of(RuleLeastLanes) {
+			v.LeastLanes = 0
+		}
+		if !of(RuleMostLanes) {
+			v.MostLanes = 0
+		}
+		v.OnePiece, v.Rush = of(RuleOnePiece), of(RuleRush)
+		if !of(RuleDeadline) {
+			v.Deadline = 0
+		}
+		if !of(RuleSplicesPerRoll) {
+			v.MostSplices = 0
+		}
+		p.Versions[i] = v
+	}
+	return p
+}
+
+func without(kept []Term, i int) []Term { return slices.Concat(kept[:i], kept[i+1:]) }
+
+func turned(list []Term) []Term {
+	list = slices.Clone(list)
+	slices.Reverse(list)
+	return list
+}
+
+// sorted puts some terms in the order of all.
+func sorted(all, some []Term) []Term {
+	var list []Term
+	for _, t := range all {
+		if slices.Contains(some, t) {
+			list = append(list, t)
+		}
+	}
+	return list
 }

@@ -91,6 +91,17 @@ func (in *instance) draftOf(plan Plan) *draft {
 type Infeasible struct {
 	// Reasons name versions and the rules that clash, a sentence each.
 	Reasons []string
+	// Terms are rules that cannot be kept together.
+	Terms []Term
+	// Irreducible: with any one of Terms left out there is a plan that keeps
+	// the others; false where that could not be decided of every one.
+	Irreducible bool
+	// Smallest: no fewer rules of the problem clash; false where that was not
+	// decided.
+	Smallest bool
+	// Minutes that the versions due take at least, set-up included, where
+	// time is the matter; else 0.
+	Minutes float64
 }
 
 // Error joins the reasons.

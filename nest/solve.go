@@ -93,16 +93,16 @@ func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
 	if err := o.validate(); err != nil {
 		return Result{}, err
 	}
-	in := compile(&p)
-	if reasons := in.clashes(); len(reasons) > 0 {
-		return Result{}, &Infeasible{Reasons: reasons}
-	}
 	limited := ctx
 	if o.Time > 0 {
 		var cancel context.CancelFunc
 		limited, cancel = context.WithTimeout(ctx, o.Time)
 		defer cancel()
 	}
+	if e := clash(limited, p, o.Engine); e != nil {
+		return Result{}, e
+	}
+	in := compile(&p)
 	s := newSearch(limited, in, o)
 	if o.Start != nil {
 		if err := Check(p, *o.Start); err != nil {
