@@ -1,6 +1,7 @@
 package nest
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -249,13 +250,10 @@ func turned(list []Term) []Term {
 	return list
 }
 
-// sorted puts some terms in the order of all.
+// sorted puts terms in the order of their rules in all, then of versions.
 func sorted(all, some []Term) []Term {
-	var list []Term
-	for _, t := range all {
-		if slices.Contains(some, t) {
-			list = append(list, t)
-		}
-	}
-	return list
+	rank := func(t Term) int { return slices.IndexFunc(all, func(u Term) bool { return u.Rule == t.Rule }) }
+	return slices.SortedFunc(slices.Values(some), func(a, b Term) int {
+		return cmp.Or(cmp.Compare(rank(a), rank(b)), cmp.Compare(a.Version, b.Version), cmp.Compare(a.Set, b.Set))
+	})
 }

@@ -150,7 +150,7 @@ func (a *app) plan(file string, f *planFlags) error {
 	options.Engine = engine
 	described, result, err := a.solve("", gang, problem, options, f)
 	if err != nil {
-		return fmt.Errorf("%s: %w", file, err)
+		return f.clash(file, gang, problem, fmt.Errorf("%s: %w", file, err))
 	}
 	if f.folder {
 		if err := a.documents(f.out, f.documents, gang, problem, described, engine); err != nil {
