@@ -90,6 +90,7 @@ func (c *checker) parentRoll() {
 		length     Length
 	}{
 		{"press.setup_web", "the set-up", c.gang.Press.SetupLength(pitch)},
+		{"begun.roll_used", "what is gone with the set-up", c.gang.rollUsed() + c.gang.Press.SetupLength(pitch)},
 		{"press.changeover_web", "a changeover", c.gang.Press.ChangeoverWeb},
 		{"stock.splice_web", "a splice", c.gang.Stock.SpliceWeb},
 	} {
@@ -158,6 +159,12 @@ func (c *checker) version(prefix string, o Order, v Version) {
 	}
 	c.tolerance(prefix, unders, v.Overs)
 	tolerance := c.gang.Tolerance(v)
+	if v.Fewest != nil && (*v.Fewest < 0 || *v.Fewest > v.Quantity) {
+		c.faults.clash(prefix+"fewest", prefix+"quantity", "want 0 to the %d labels ordered, got %d", v.Quantity, *v.Fewest)
+	}
+	if v.Most != nil && *v.Most < v.Quantity {
+		c.faults.clash(prefix+"most", prefix+"quantity", "want at least the %d labels ordered, got %d", v.Quantity, *v.Most)
+	}
 	if tolerance.BillOvers && !tolerance.LimitOvers {
 		c.faults.add(prefix+"overs", "version %s bills its overs: want a limit to them such as 10%%", v.ID)
 	}

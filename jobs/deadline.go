@@ -14,8 +14,21 @@ func (p Press) MinutesUntil(day time.Time) decimal.Decimal {
 	if p.Start.IsZero() || day.IsZero() {
 		return decimal.Zero
 	}
+	return p.workingMinutes(day.AddDate(0, 0, 1))
+}
+
+// WorkingMinutes counts the press's working minutes from its start to a
+// moment; zero where no start is stated or the moment is before it.
+func (p Press) WorkingMinutes(moment time.Time) decimal.Decimal {
+	if p.Start.IsZero() || moment.IsZero() {
+		return decimal.Zero
+	}
+	return p.workingMinutes(moment)
+}
+
+func (p Press) workingMinutes(moment time.Time) decimal.Decimal {
 	const wholeDay = 24 * 60
-	left := int64(day.AddDate(0, 0, 1).Sub(p.Start) / time.Minute)
+	left := int64(moment.Sub(p.Start) / time.Minute)
 	if left <= 0 {
 		return decimal.Zero
 	}

@@ -34,6 +34,23 @@ type Gang struct {
 	// Rates and Pricing of the shop, for jobs/price.
 	Rates   Rates
 	Pricing Pricing
+	// Begun, if not nil, says that a part of the work is printed and this gang
+	// is the rest of it.
+	Begun *Begun
+}
+
+// Begun is where the press stands when a rest of work is planned. The zero
+// value is a press that has just been set up.
+type Begun struct {
+	// RollUsed is web that is gone from the parent roll in the press. The
+	// set-up's own web comes on top of it.
+	RollUsed Length
+	// MinutesGone of the press's working time since its Start.
+	MinutesGone decimal.Decimal
+	// SetupWeb and SetupMinutes of a set-up from nothing; the press of the
+	// gang holds what the rest takes before its first section.
+	SetupWeb     Length
+	SetupMinutes decimal.Decimal
 }
 
 // BareCosts are the abstract costs of a bare problem, in no currency.
@@ -62,6 +79,10 @@ type Version struct {
 	// Unders and Overs are fractions (0.05 is 5 %) that the customer accepts;
 	// nil takes the policy's.
 	Unders, Overs *decimal.Decimal
+	// Fewest and Most labels that the customer takes, in place of Unders and
+	// Overs; nil leaves those in force. A Fewest of 0 lets a plan leave the
+	// version out, its labels then being short.
+	Fewest, Most *int
 	// AllOvers says that the customer takes all overs, whatever the policy
 	// limits; Overs is then nil.
 	AllOvers bool

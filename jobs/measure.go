@@ -114,7 +114,11 @@ func (m *Measures) labels(g Gang) error {
 	for i, e := range g.Entries() {
 		v, n := *e.Version, m.Count.Versions[i]
 		if n.LeftOut {
-			elsewhere = elsewhere.Add(v.ElsewhereCost)
+			if lost := g.leftOutCost(e); e.Order.Filler {
+				elsewhere = elsewhere.Add(lost)
+			} else {
+				unders = unders.Add(lost)
+			}
 			continue
 		}
 		perLabel, err := g.Rates.LabelInk(v)

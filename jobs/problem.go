@@ -87,16 +87,16 @@ func (g Gang) demand(e Entry) (nest.Version, error) {
 		OnePiece:      v.OnePiece,
 		Rush:          e.Order.Rush,
 		LabelsPerRoll: v.LabelsPerRoll,
-		Filler:        e.Order.Filler,
+		Filler:        e.Order.Filler || tolerance.Optional(),
 	}
 	if tolerance.BillOvers {
 		d.OverPrice = float(v.UnitPrice)
 	}
 	if d.Filler {
-		d.ElsewhereCost = float(v.ElsewhereCost)
+		d.ElsewhereCost = float(g.leftOutCost(e))
 	}
 	if !e.Order.Due.IsZero() && !g.Press.Start.IsZero() {
-		d.Deadline = max(past, float(g.Press.MinutesUntil(e.Order.Due)))
+		d.Deadline = max(past, float(g.MinutesUntil(e.Order.Due)))
 	}
 	if v.MostSplices != nil {
 		if d.MostSplices = *v.MostSplices; d.MostSplices == 0 {
@@ -104,6 +104,15 @@ func (g Gang) demand(e Entry) (nest.Version, error) {
 		}
 	}
 	return d, nil
+}
+
+// leftOutCost is what it costs that a plan leaves a version out: to print it
+// another day, or what is not billed where nobody prints it.
+func (g Gang) leftOutCost(e Entry) decimal.Decimal {
+	if e.Order.Filler {
+		return e.Version.ElsewhereCost
+	}
+	return e.Version.UnitPrice.Mul(whole(e.Version.Quantity))
 }
 
 // allowedLanes are the lanes that may hold a version; nil is any.
@@ -139,7 +148,7 @@ func (g Gang) parentRolls(costs UnitCosts) nest.Stock {
 	rows := func(length Length) float64 { return float64(length) / float64(pitch) }
 	return nest.Stock{
 		RollRows:       rows(g.Stock.RollLength),
-		SetupRows:      rows(g.Press.SetupLength(pitch)),
+		SetupRows:      rows(g.rollUsed() + g.Press.SetupLength(pitch)),
 		ChangeoverRows: rows(g.Press.ChangeoverWeb),
 		SpliceRows:     rows(g.Stock.SpliceWeb),
 		SpliceCost:     float(costs.Splice),

@@ -8,6 +8,9 @@ type Tolerance struct {
 	Unders, Overs decimal.Decimal // fractions of what is ordered
 	LimitOvers    bool            // false: all overs are taken
 	BillOvers     bool            // overs within the limit are billed
+	// Least and Greatest, if not nil, are numbers of labels in the place of
+	// the fractions, as Version.Fewest and Most.
+	Least, Greatest *int
 }
 
 // Tolerance of a version: its own where it states one, else the policy's.
@@ -28,15 +31,23 @@ func (g Gang) Tolerance(v Version) Tolerance {
 	if !t.LimitOvers {
 		t.Overs = decimal.Zero
 	}
+	t.Least, t.Greatest = v.Fewest, v.Most
+	t.LimitOvers = t.LimitOvers || v.Most != nil
 	t.BillOvers = (t.BillOvers || v.BillOvers) && !v.FreeOvers
 	return t
 }
 
 var one = decimal.NewFromInt(1)
 
+// Optional says that a version may be left out.
+func (t Tolerance) Optional() bool { return t.Least != nil && *t.Least == 0 }
+
 // Fewest labels that the customer takes, rounded up to a whole label, at
 // least 1.
 func (t Tolerance) Fewest(ordered int) int {
+	if t.Least != nil {
+		return max(1, *t.Least)
+	}
 	fewest := decimal.NewFromInt(int64(ordered)).Mul(one.Sub(t.Unders)).Ceil()
 	return max(1, int(fewest.IntPart()))
 }
@@ -46,6 +57,9 @@ func (t Tolerance) Fewest(ordered int) int {
 func (t Tolerance) Most(ordered int) int {
 	if !t.LimitOvers {
 		return 0
+	}
+	if t.Greatest != nil {
+		return *t.Greatest
 	}
 	most := decimal.NewFromInt(int64(ordered)).Mul(one.Add(t.Overs)).Floor()
 	return int(most.IntPart())

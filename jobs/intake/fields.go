@@ -112,6 +112,13 @@ func (f *fields) tolerance(v jobs.Version) {
 	}
 }
 
+// count writes a number that may be 0; nothing where it is not stated.
+func (f *fields) count(key string, n *int) {
+	if n != nil {
+		f.plain(key, strconv.Itoa(*n))
+	}
+}
+
 // sub adds a map, unless it is empty.
 func (f *fields) sub(key string, inner fields) {
 	if len(inner.content) > 0 {

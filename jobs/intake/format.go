@@ -2,7 +2,6 @@ package intake
 
 import (
 	"bytes"
-	"strconv"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -97,6 +96,14 @@ func formatShop(root *fields, g jobs.Gang) {
 		root.sub("wind_chart", formatChart(*g.Chart))
 	}
 	root.sub("papers", formatPapers(g.Papers))
+	if g.Begun != nil {
+		var begun fields
+		begun.lengthOrZero("roll_used", g.Begun.RollUsed)
+		begun.number("minutes_gone", g.Begun.MinutesGone)
+		begun.lengthOrZero("setup_web", g.Begun.SetupWeb)
+		begun.number("setup_minutes", g.Begun.SetupMinutes)
+		root.sub("begun", begun)
+	}
 }
 
 // material is what stock and finish have in common.
@@ -191,6 +198,8 @@ func formatVersions(versions []jobs.Version) []*yaml.Node {
 		f.text("artwork", v.Artwork)
 		f.whole("quantity", v.Quantity)
 		f.tolerance(v)
+		f.count("fewest", v.Fewest)
+		f.count("most", v.Most)
 		f.money("unit_price", v.UnitPrice)
 		f.money("ink_per_label", v.InkPerLabel)
 		f.text("coverage", v.Coverage)
@@ -203,9 +212,7 @@ func formatVersions(versions []jobs.Version) []*yaml.Node {
 		f.whole("labels_per_roll", v.LabelsPerRoll)
 		f.length("max_diameter", v.MaxDiameter)
 		f.length("core", v.Core)
-		if v.MostSplices != nil {
-			f.plain("most_splices", strconv.Itoa(*v.MostSplices))
-		}
+		f.count("most_splices", v.MostSplices)
 		if v.Wind != (jobs.Wind{}) {
 			f.text("wind", v.Wind.Text())
 		}

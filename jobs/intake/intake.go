@@ -57,7 +57,7 @@ func read(tree *yamltree.Tree, path string) (jobs.Gang, error) {
 // The fields that only one of the two kinds of file has.
 var (
 	bareFields = []string{"lanes", "closed_lanes", "frame_rows", "costs"}
-	shopFields = []string{"currency", "die", "stock", "finishes", "press", "rewinder", "rates", "pricing", "wind_chart", "papers"}
+	shopFields = []string{"currency", "die", "stock", "finishes", "press", "rewinder", "rates", "pricing", "wind_chart", "papers", "begun"}
 )
 
 // gang reads the file; false where it is not clear which kind of file it is.
@@ -109,6 +109,21 @@ func shop(root *yamltree.Map, g *jobs.Gang) {
 	g.Pricing = parts.Pricing(root.Map("pricing"))
 	g.Chart = parts.Chart(root.Map("wind_chart"))
 	g.Papers = parts.Papers(root.Map("papers"))
+	g.Begun = begun(root)
+}
+
+// begun is where the press stands, in the job file of a rest.
+func begun(root *yamltree.Map) *jobs.Begun {
+	m := root.Map("begun")
+	if m == nil {
+		return nil
+	}
+	return &jobs.Begun{
+		RollUsed:     parts.Length(m, "roll_used"),
+		MinutesGone:  m.Decimal("minutes_gone", 0, jobs.MostQuantity),
+		SetupWeb:     parts.Length(m, "setup_web"),
+		SetupMinutes: m.Decimal("setup_minutes", 0, jobs.MostQuantity),
+	}
 }
 
 // policy is the tolerance of the file as a whole.

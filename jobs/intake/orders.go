@@ -1,6 +1,8 @@
 package intake
 
 import (
+	"fmt"
+
 	"github.com/shopspring/decimal"
 
 	"laneplan/jobs"
@@ -60,9 +62,22 @@ func versions(m *yamltree.Map, defaults jobs.Version) []jobs.Version {
 		v.Name = one.Text("name")
 		v.Artwork = one.Text("artwork")
 		v.Quantity = one.Whole("quantity", 1, jobs.MostQuantity)
+		v.Fewest, v.Most = labels(one, "fewest", "unders"), labels(one, "most", "overs")
 		all = append(all, v)
 	}
 	return all
+}
+
+// labels reads a number of labels that stands in the place of a fraction.
+func labels(m *yamltree.Map, key, fraction string) *int {
+	if !m.Has(key) {
+		return nil
+	}
+	if m.Has(fraction) {
+		m.Fault(key, fmt.Sprintf("want %s in labels or %s as a percentage, got both", key, fraction), "")
+	}
+	n := m.Whole(key, 0, jobs.MostQuantity)
+	return &n
 }
 
 // set reads a field that is given here over what was given further out.

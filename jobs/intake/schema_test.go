@@ -77,6 +77,7 @@ func TestSchemaAndReaderKnowTheSameFields(t *testing.T) {
 		{"rates", shop + "rates: {zzzzzzzz: 1}\n", schema.Properties["rates"].Properties},
 		{"pricing", shop + "pricing: {zzzzzzzz: 1}\n", schema.Properties["pricing"].Properties},
 		{"papers", shop + "papers: {zzzzzzzz: 1}\n", schema.Properties["papers"].Properties},
+		{"begun", shop + "begun: {zzzzzzzz: 1}\n", schema.Properties["begun"].Properties},
 		{"wind_chart", shop + "wind_chart: {zzzzzzzz: 1}\n", schema.Properties["wind_chart"].Properties},
 	}
 	for _, tt := range tests {

@@ -55,6 +55,7 @@ func MakeLadder(ctx context.Context, g jobs.Gang, version string, quantities []i
 		one := order
 		one.Versions = slices.Clone(order.Versions)
 		one.Versions[0].Quantity = quantity
+		one.Versions[0].Fewest, one.Versions[0].Most = nil, nil // numbers of labels fit one quantity
 		gangs = append(gangs, withOrders(g, []jobs.Order{one}), withOrders(g, joined(rest, one)))
 	}
 	gangs = append(gangs, g)

@@ -93,12 +93,13 @@ func Varied() []string {
 func setTolerance(g *jobs.Gang, v Value) {
 	share := v.Number.Shift(-2)
 	g.Policy.Unders, g.Policy.Overs, g.Policy.LimitOvers = share, share, true
-	eachVersion(g, func(v *jobs.Version) { v.Unders, v.Overs, v.AllOvers = nil, nil, false })
+	eachVersion(g, func(v *jobs.Version) { v.Unders, v.Overs, v.AllOvers, v.Fewest, v.Most = nil, nil, false, nil, nil })
 }
 
 // setQuantity changes every version's quantity, rounded up to a whole label.
 func setQuantity(g *jobs.Gang, v Value) {
 	eachVersion(g, func(version *jobs.Version) {
+		version.Fewest, version.Most = nil, nil // numbers of labels fit one quantity
 		version.Quantity = max(1, int(v.of(whole(version.Quantity)).Ceil().IntPart()))
 	})
 }

@@ -181,7 +181,7 @@ func versionsOf(g jobs.Gang) []Version {
 			w := Version{
 				Index: len(versions), Order: o.ID, Customer: o.Customer, ID: v.ID, Name: v.Name, Due: o.Due, Flags: o.Flags,
 				Ordered: v.Quantity, MostSplices: -1, Core: v.Core, Wind: v.Wind, PressEdge: pressEdge(g.Rewinder, v.Wind.Edge),
-				LeaveOvers: v.LeaveOvers, Filler: o.Filler,
+				LeaveOvers: v.LeaveOvers, Filler: o.Filler || g.Tolerance(v).Optional(),
 			}
 			if v.MostSplices != nil {
 				w.MostSplices = *v.MostSplices
