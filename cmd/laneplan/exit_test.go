@@ -22,6 +22,7 @@ func TestExitCodes(t *testing.T) {
 	good := file(t, "good.yaml", tiny)
 	bad := file(t, "bad.yaml", strings.Replace(tiny, "10}\n", "10.5}\n", 2))
 	short := file(t, "plan.json", `{"laneplan": 1, "gangs": [{"lanes": 2, "sections": [{"number": 1, "rows": 1, "lanes": ["A", "A"]}]}]}`)
+	foreign := file(t, "plan.json", `{"laneplan": 1, "gangs": [{"lanes": 2, "sections": [{"number": 1, "rows": 1, "lanes": ["Z", "Z"]}]}]}`)
 	holds := file(t, "plan.json", `{"laneplan": 1, "gangs": [{"lanes": 2, "sections": [{"number": 1, "rows": 5, "lanes": ["A", "A"]}]}]}`)
 	impossible := file(t, "impossible.yaml", strings.Replace(tiny, "quantity: 10}", "quantity: 10}\n  - {id: B, quantity: 10}\n  - {id: C, quantity: 10}\nrules: {versions_per_section: 1, most_sections: 2}", 1))
 	for _, tt := range []struct {
@@ -43,7 +44,7 @@ func TestExitCodes(t *testing.T) {
 		{"a file with a fault", exitInput, []string{"plan", bad}},
 		{"a check of a file with a fault", exitInput, []string{"check", bad}},
 		{"a plan that does not hold", exitInput, []string{"verify", short, good}},
-		{"a start that does not hold", exitInput, []string{"plan", good, "--start", short}},
+		{"a start from another file", exitInput, []string{"plan", good, "--start", foreign}},
 		{"an engine that is not there", exitInput, []string{"plan", good, "--engine", filepath.Join(t.TempDir(), "highs")}},
 		{"more versions than sections hold", exitInfeasible, []string{"plan", impossible}},
 	} {

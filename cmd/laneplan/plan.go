@@ -136,9 +136,9 @@ func (a *app) plan(file string, f *planFlags) error {
 			return err
 		}
 	}
-	options := f.options()
+	options, mended := f.options(), false
 	if f.start != "" {
-		if options.Start, err = readPlan("start", f.start, gang, problem); err != nil {
+		if options.Start, mended, err = a.startFrom(f, gang, problem); err != nil {
 			return err
 		}
 	}
@@ -151,6 +151,9 @@ func (a *app) plan(file string, f *planFlags) error {
 	described, result, err := a.solve("", gang, problem, options, f)
 	if err != nil {
 		return f.clash(file, gang, problem, fmt.Errorf("%s: %w", file, err))
+	}
+	if options.Start != nil {
+		described.Solve.Start = planfile.StartOf(*options.Start, result.Plan, mended, gang.Places())
 	}
 	if f.folder {
 		if err := a.documents(f.out, f.documents, gang, problem, described, engine); err != nil {

@@ -148,6 +148,8 @@ type Solve struct {
 	Engine  string      `json:"engine,omitempty"`
 	// Limits that were set; zero fields were not.
 	Limits *Limits `json:"limits,omitempty"`
+	// Start is the plan that the search began from; nil for none.
+	Start *Start `json:"start,omitempty"`
 }
 
 // Limits of a search.

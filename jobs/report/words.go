@@ -27,7 +27,23 @@ func Verdict(g planfile.Gang, style Style) string {
 	if g.Solve != nil && g.Solve.Stop != "" {
 		parts = append(parts, ending(*g.Solve))
 	}
+	if g.Solve != nil && g.Solve.Start != nil && g.Cost != nil {
+		parts = append(parts, began(*g.Solve.Start, g.Cost.Currency))
+	}
 	return strings.Join(parts, "\n")
+}
+
+// began tells of the plan that the search began from.
+func began(s planfile.Start, currency string) string {
+	text := "It began from a plan of " + s.Cost.String() + afterAmount(currency)
+	if s.Mended {
+		text += ", mended since it no longer fitted,"
+	}
+	if planfile.Decimal(s.Saved).IsZero() {
+		return text + " and found none cheaper."
+	}
+	share := planfile.Decimal(s.Saved).Mul(decimal.NewFromInt(100)).Div(planfile.Decimal(s.Cost))
+	return text + fmt.Sprintf(" and made it %s cheaper (%s %%).", s.Saved.String()+afterAmount(currency), share.StringFixed(1))
 }
 
 // ending says what ended the search. Its cases are the names of nest.Stop.
