@@ -105,7 +105,36 @@ func FuzzYAML(f *testing.F) {
 	})
 }
 
+var sheetSeeds = [][2]string{
+	{`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1"><f>1+1</f><v>2</v></c></row><row/></sheetData></worksheet>`, `<sst><si><t>order</t></si></sst>`},
+	{`<x:sheetData><x:row><x:c t="inlineStr"><x:is><x:r><x:t>a_x000D_</x:t></x:r><x:rPh><x:t>b</x:t></x:rPh></x:is></x:c></x:row></x:sheetData>`, `<sst><si/><si><r><t>a</t></r></si></sst>`},
+	{`<sheetData><row r="9"><c r="XFE9"/></row><row r="8"/>`, `<sst><si><t>`}, {"", ""}, {`<sheetData/>`, `<sst/>`},
+}
+
+func FuzzSheet(f *testing.F) {
+	for _, seed := range sheetSeeds {
+		f.Add(seed[0], seed[1])
+	}
+	f.Fuzz(func(t *testing.T, sheet, shared string) {
+		all, err := readTexts(strings.NewReader(shared))
+		if err != nil {
+			all = &texts{}
+		}
+		rows, last := newSheetReader(strings.NewReader(sheet), all), 0
+		for {
+			number, cells, err := rows.next()
+			if err != nil {
+				return
+			}
+			require.Greater(t, number, last)
+			require.LessOrEqual(t, len(cells), mostSheetColumns)
+			last = number
+		}
+	})
+}
+
 func TestThereAreSeeds(t *testing.T) {
 	assert.NotEmpty(t, csvSeeds)
 	assert.NotEmpty(t, yamlSeeds)
+	assert.NotEmpty(t, sheetSeeds)
 }

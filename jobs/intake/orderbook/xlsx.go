@@ -2,87 +2,98 @@ package orderbook
 
 import (
 	"archive/zip"
+	"bytes"
+	"errors"
 	"fmt"
+	"io"
+	"os"
 	"strings"
-
-	"github.com/xuri/excelize/v2"
 
 	"laneplan/jobs/intake/fault"
 	"laneplan/jobs/intake/scalar"
 )
 
-// inMemoryBytes is the size from which a sheet is unpacked into a temporary
-// file instead of memory.
-const inMemoryBytes = 4 << 20
-
-func (b *builder) readXLSX(path string) (err error) {
-	archive, err := zip.OpenReader(path)
+// readXLSX reads one sheet of a workbook.
+func (b *builder) readXLSX(path string) error {
+	info, err := os.Stat(path)
 	if err != nil {
-		return fmt.Errorf("want a workbook (.xlsx): %w", err)
-	}
-	defer archive.Close()
-	if err := checkSizes(archive.File); err != nil {
 		return err
 	}
-	// The library stops without a word where a sheet is damaged, so another
-	// look at the sheets, at the same time, finds how far they should go.
-	ends := make(chan sheetEnds, 1)
-	go func() { ends <- findEnds(archive.File) }()
-	defer func() {
-		// The archive stays open until that look is over. Reading may have
-		// ended early, in a panic too: the library was not written for hostile
-		// files.
-		end := <-ends
-		if broken := recover(); broken != nil {
-			err = fmt.Errorf("the workbook is damaged: %v", broken)
-		}
-		if err == nil {
-			err = end.err
-		}
-	}()
-	book, err := excelize.OpenFile(path, excelize.Options{
-		RawCellValue: true, UnzipSizeLimit: MostFileBytes, UnzipXMLSizeLimit: inMemoryBytes,
-	})
-	if err != nil {
-		return fmt.Errorf("want a workbook (.xlsx): %w", err)
+	if info.Size() > mostPackedBytes {
+		return fmt.Errorf("want a workbook of at most %d MB, got %d", mostPackedBytes>>20, info.Size()>>20)
 	}
-	defer book.Close()
+	archive, err := zip.OpenReader(path)
+	if err != nil {
+		return notAWorkbook(path, err)
+	}
+	defer archive.Close()
+	book, err := openWorkbook(archive.File)
+	if err != nil {
+		return err
+	}
 	sheet, err := b.sheet(book)
 	if err != nil {
 		return err
 	}
-	n := notationOf(b.shop.Book)
-	n.workbook = true
-	if props, err := book.GetWorkbookProps(); err == nil && props.Date1904 != nil {
-		n.date1904 = *props.Date1904
+	shared := &texts{}
+	if book.shared != "" {
+		from, err := book.open(book.shared, mostSharedBytes)
+		if err != nil {
+			return err
+		}
+		defer from.Close()
+		if shared, err = readTexts(from); err != nil {
+			return damaged(path, "", 0, err)
+		}
 	}
-	reached, err := b.sheetTable(path, sheet, book, n)
+	from, err := book.open(sheet.part, MostFileBytes)
 	if err != nil {
 		return err
 	}
-	end := <-ends
-	ends <- end
-	if last := end.rows[partOf(book, sheet, end)]; last > reached {
-		return fault.Fault{File: path, Sheet: sheet, Line: reached, Message: fmt.Sprintf("the sheet is damaged after this row, want %d rows", last),
-			Hint: "open it in a spreadsheet program and save it anew"}
-	}
-	return nil
+	defer from.Close()
+	n := notationOf(b.shop.Book)
+	n.workbook, n.date1904 = true, book.date1904
+	return b.sheetTable(path, sheet.name, from, shared, n)
 }
 
-// sheetTable reads the rows of one sheet and tells the last one that it
-// reached. Unpacking a sheet takes most of the time, so a goroutine of its own
-// does that, some rows ahead.
-func (b *builder) sheetTable(path, sheet string, book *excelize.File, n notation) (int, error) {
+// notAWorkbook tells a file that is no archive from what it may be instead.
+func notAWorkbook(path string, err error) error {
+	f := fault.Fault{File: path, Message: "want a workbook (.xlsx): " + err.Error()}
+	start := make([]byte, len(compound))
+	if file, err := os.Open(path); err == nil {
+		_, _ = io.ReadFull(file, start) // a shorter file is none of these
+		file.Close()
+	}
+	if bytes.Equal(start, compound) {
+		f.Hint = "it is protected by a password, or an old workbook (.xls): save it as .xlsx without a password"
+	}
+	return f
+}
+
+// compound begins the files in which old and encrypted workbooks are kept.
+var compound = []byte{0xD0, 0xCF, 0x11, 0xE0, 0xA1, 0xB1, 0x1A, 0xE1}
+
+func damaged(path, sheet string, row int, err error) fault.Fault {
+	f := fault.Fault{File: path, Sheet: sheet, Line: row, Message: "the workbook is damaged: " + err.Error(),
+		Hint: "open it in a spreadsheet program and save it anew"}
+	if errors.Is(err, errRecord) {
+		f.Message, f.Hint = fmt.Sprintf("want rows of at most %d MB, got a longer one", mostRowBytes>>20), ""
+	}
+	return f
+}
+
+// sheetTable reads the rows of one sheet. Unpacking a sheet takes most of the
+// time, so a goroutine of its own does that, some rows ahead.
+func (b *builder) sheetTable(path, sheet string, from io.Reader, shared *texts, n notation) error {
 	ahead, stop := make(chan sheetRows, 4), make(chan struct{})
-	go unpack(book, sheet, ahead, stop)
-	// The workbook is closed after this: wait until nobody reads it.
+	go unpack(from, shared, ahead, stop)
+	// The archive is closed after this: wait until nobody reads it.
 	defer func() {
 		for range ahead {
 		}
 	}()
 	defer close(stop)
 	var table *rowReader
-	reached := 0
 	for rows := range ahead {
 		for i, cells := range rows.cells {
 			if len(cells) == 0 {
@@ -90,96 +101,78 @@ func (b *builder) sheetTable(path, sheet string, book *excelize.File, n notation
 			}
 			var err error
 			if table != nil {
-				err = table.row(rows.first+i, cells)
+				err = table.row(rows.numbers[i], cells)
 			} else {
-				table, err = b.table(path, sheet, rows.first+i, cells, n)
+				table, err = b.table(path, sheet, rows.numbers[i], cells, n)
 			}
 			if err != nil {
-				return 0, err
+				return err
 			}
 		}
-		reached = rows.first + len(rows.cells) - 1
 		if rows.err != nil {
-			return 0, fault.Fault{File: path, Sheet: sheet, Line: reached + 1, Message: "cannot be read: " + rows.err.Error()}
+			return damaged(path, sheet, rows.last, rows.err)
 		}
 	}
 	if table == nil {
-		return 0, fault.Fault{File: path, Sheet: sheet, Message: "want a row of headings, got an empty sheet"}
+		return fault.Fault{File: path, Sheet: sheet, Message: "want a row of headings, got an empty sheet"}
 	}
-	return reached, nil
+	return nil
 }
 
-// sheetRows are some rows of a sheet that follow each other, and what keeps
-// the next one from being read.
+// sheetRows are some rows of a sheet, and what keeps the rest from being read
+// in or after row last.
 type sheetRows struct {
-	first int
-	cells [][]string
-	err   error
+	numbers []int
+	cells   [][]string
+	last    int
+	err     error
 }
 
 // unpack sends the rows of a sheet until it ends or stop is closed.
-func unpack(book *excelize.File, sheet string, to chan<- sheetRows, stop <-chan struct{}) {
+func unpack(from io.Reader, shared *texts, to chan<- sheetRows, stop <-chan struct{}) {
 	const some = 256
-	next := sheetRows{first: 1}
-	send := func() bool {
+	defer close(to)
+	rows := newSheetReader(from, shared)
+	for ended := false; !ended; {
+		next := sheetRows{numbers: make([]int, 0, some), cells: make([][]string, 0, some)}
+		for len(next.cells) < some && !ended {
+			number, cells, err := rows.next()
+			switch {
+			case err == io.EOF:
+				// The checksum stands after the last byte.
+				_, next.err = io.Copy(io.Discard, from)
+				ended = true
+			case err != nil:
+				next.err, ended = err, true
+			default:
+				next.numbers, next.cells = append(next.numbers, number), append(next.cells, cells)
+			}
+		}
+		next.last = rows.row
 		select {
 		case to <- next:
-			next = sheetRows{first: next.first + len(next.cells)}
-			return true
 		case <-stop:
-			return false
-		}
-	}
-	defer close(to)
-	defer func() { // the library was not written for hostile files
-		if broken := recover(); broken != nil {
-			next.err = fmt.Errorf("the workbook is damaged: %v", broken)
-			send()
-		}
-	}()
-	rows, err := book.Rows(sheet)
-	if err != nil {
-		next.err = err
-		send()
-		return
-	}
-	defer rows.Close()
-	for rows.Next() {
-		cells, err := rows.Columns()
-		if err != nil {
-			next.err = err
-			send()
-			return
-		}
-		next.cells = append(next.cells, cells)
-		if len(next.cells) == some && !send() {
 			return
 		}
 	}
-	next.err = rows.Error()
-	send()
 }
 
 // sheet picks the sheet with the orders, by the shop file or because there is
 // no choice.
-func (b *builder) sheet(book *excelize.File) (string, error) {
-	var names []string
-	for _, name := range book.GetSheetList() {
-		if visible, err := book.GetSheetVisible(name); err == nil && visible {
-			names = append(names, name)
-		}
-	}
+func (b *builder) sheet(book workbook) (worksheet, error) {
 	want := b.shop.Book.Sheet
-	if want == "" && len(names) == 1 {
-		return names[0], nil
+	if want == "" && len(book.sheets) == 1 {
+		return book.sheets[0], nil
 	}
 	if want == "" {
 		want = "orders"
 	}
-	for _, name := range names {
-		if strings.EqualFold(name, want) {
-			return name, nil
+	var names []string
+	for _, sheet := range book.sheets {
+		if strings.EqualFold(sheet.name, want) {
+			return sheet, nil
 		}
+		names = append(names, sheet.name)
 	}
-	return "", fmt.Errorf("want a sheet named %q, got %s; name the sheet in the shop file's order_book", want, scalar.Quote(strings.Join(names, ", ")))
+	return worksheet{}, fmt.Errorf("want a sheet named %q, got %s; name the sheet in the shop file's order_book", want, scalar.Quote(strings.Join(names, ", ")))
 }

@@ -18,8 +18,8 @@ import (
 	"laneplan/jobs"
 )
 
-// workbook writes a workbook of one sheet, cell by cell.
-func workbook(t *testing.T, change func(*excelize.File), rows ...[]any) string {
+// bookWith writes a workbook of one sheet, cell by cell.
+func bookWith(t *testing.T, change func(*excelize.File), rows ...[]any) string {
 	t.Helper()
 	book := excelize.NewFile()
 	defer book.Close()
@@ -70,7 +70,7 @@ func TestCellsOfAWorkbook(t *testing.T) {
 				row[9] = "76,2mm"
 			}
 			tt.change(row)
-			path := workbook(t, nil, headCells(), row)
+			path := bookWith(t, nil, headCells(), row)
 			book, err := Read([]string{path}, tt.shop, Options{})
 			if tt.want != "" {
 				require.EqualError(t, err, path+":Sheet1:"+tt.want)
@@ -96,7 +96,7 @@ func officeDates() *jobs.Shop {
 }
 
 func TestDaysCountFrom1904WhereTheWorkbookSaysSo(t *testing.T) {
-	path := workbook(t, func(book *excelize.File) {
+	path := bookWith(t, func(book *excelize.File) {
 		yes := true
 		require.NoError(t, book.SetWorkbookProps(&excelize.WorkbookPropsOptions{Date1904: &yes}))
 	}, headCells(), []any{1, "Hill", "cumin", "D-75x50", "PP-white", 1, 46360 - 1462})
@@ -106,7 +106,7 @@ func TestDaysCountFrom1904WhereTheWorkbookSaysSo(t *testing.T) {
 }
 
 func TestAFormulaIsNeverComputed(t *testing.T) {
-	path := workbook(t, func(book *excelize.File) {
+	path := bookWith(t, func(book *excelize.File) {
 		require.NoError(t, book.SetCellFormula("Sheet1", "F2", "=1+1"))
 	}, headCells(), []any{1, "Hill", "cumin", "D-75x50", "PP-white", 1, day("2026-12-04")})
 	book, err := Read([]string{path}, testShop(), Options{})
@@ -126,11 +126,11 @@ func TestTheSheetWithTheOrders(t *testing.T) {
 			require.NoError(t, book.SetSheetRow(name, "A3", &row))
 		}
 	}
-	book, err := Read([]string{workbook(t, add("Orders"), []any{"notes"})}, testShop(), Options{})
+	book, err := Read([]string{bookWith(t, add("Orders"), []any{"notes"})}, testShop(), Options{})
 	require.NoError(t, err)
 	assert.Equal(t, 3, book.Lines[0].Source.Row)
 
-	path := workbook(t, add("Aufträge"), []any{"notes"})
+	path := bookWith(t, add("Aufträge"), []any{"notes"})
 	_, err = Read([]string{path}, testShop(), Options{})
 	assert.EqualError(t, err, path+`: cannot be read: want a sheet named "orders", got "Sheet1, Aufträge"; name the sheet in the shop file's order_book`)
 	shop := testShop()
@@ -169,7 +169,7 @@ func manyRowsBook(t *testing.T) string {
 	for i := range 50 {
 		rows = append(rows, []any{1, "Hill", fmt.Sprintf("v%d", i), "D-75x50", "PP-white", 1, day("2026-12-04")})
 	}
-	return workbook(t, nil, rows...)
+	return bookWith(t, nil, rows...)
 }
 
 func TestADamagedWorkbookLosesNoOrderWithoutAWord(t *testing.T) {
@@ -186,7 +186,7 @@ func TestADamagedWorkbookLosesNoOrderWithoutAWord(t *testing.T) {
 			return bytes.Replace(data, []byte(`<c r="A20"`), []byte(`<c r=A20"`), 1)
 		})
 		_, err := Read([]string{path}, testShop(), Options{})
-		assert.ErrorContains(t, err, "the sheet is damaged after this row, want 51 rows")
+		assert.ErrorContains(t, err, ":Sheet1:20: the workbook is damaged: XML syntax error")
 	})
 	t.Run("a part is cut short", func(t *testing.T) {
 		data, err := os.ReadFile(whole)
@@ -293,5 +293,102 @@ func TestAZipBombIsNotUnpacked(t *testing.T) {
 	_, err = Read([]string{crowd(2001, 1)}, testShop(), Options{})
 	assert.ErrorContains(t, err, "want at most 2000 parts in a workbook, got 2001")
 	_, err = Read([]string{crowd(1, 33<<20)}, testShop(), Options{})
-	assert.ErrorContains(t, err, "want at most 32 MB in part xl/media/0 of the workbook, got 33")
+	assert.ErrorContains(t, err, "want a workbook (.xlsx), got an archive without its part _rels/.rels")
+
+	whole := manyRowsBook(t)
+	longest := func(part string, size int64) string {
+		return repacked(t, whole, func(name string, data []byte) []byte {
+			if name == part {
+				return append(data[:len(data):len(data)], make([]byte, size)...)
+			}
+			return data
+		})
+	}
+	_, err = Read([]string{longest("xl/sharedStrings.xml", 64<<20)}, testShop(), Options{})
+	assert.ErrorContains(t, err, "want at most 64 MB in part xl/sharedStrings.xml of the workbook, got 64")
+	_, err = Read([]string{longest("xl/workbook.xml", 32<<20)}, testShop(), Options{})
+	assert.ErrorContains(t, err, "want at most 32 MB in part xl/workbook.xml of the workbook, got 32")
+
+	large := filepath.Join(t.TempDir(), "large.xlsx")
+	require.NoError(t, os.WriteFile(large, []byte("PK"), 0o644))
+	require.NoError(t, os.Truncate(large, mostPackedBytes+(1<<20)))
+	_, err = Read([]string{large}, testShop(), Options{})
+	assert.ErrorContains(t, err, "want a workbook of at most 48 MB, got 49")
+}
+
+func TestAnOldOrEncryptedWorkbookIsNamedAsSuch(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "orders.xlsx")
+	require.NoError(t, os.WriteFile(path, append(compound, make([]byte, 512)...), 0o644))
+	_, err := Read([]string{path}, testShop(), Options{})
+	assert.ErrorContains(t, err, "want a workbook (.xlsx)")
+	assert.ErrorContains(t, err, "hint: it is protected by a password, or an old workbook (.xls)")
+}
+
+// sheetOf is a workbook whose parts are written out here, as other programs
+// write them: names with a prefix, absolute targets, a hidden sheet.
+func sheetOf(t *testing.T, rows, shared string) string {
+	t.Helper()
+	const kind = "http://purl.oclc.org/ooxml/officeDocument/relationships"
+	path := filepath.Join(t.TempDir(), "orders.xlsx")
+	file, err := os.Create(path)
+	require.NoError(t, err)
+	defer file.Close()
+	w := zip.NewWriter(file)
+	for _, part := range [][2]string{
+		{"_rels/.rels", `<Relationships><Relationship Id="r1" Type="` + kind + `/officeDocument" Target="/book/main.xml"/></Relationships>`},
+		{"book/main.xml", `<x:workbook xmlns:x="x" xmlns:r="` + kind + `"><x:sheets><x:sheet name="secret" sheetId="1" state="veryHidden" r:id="a"/><x:sheet name="orders" sheetId="2" r:id="b"/></x:sheets></x:workbook>`},
+		{"book/_rels/main.xml.rels", `<Relationships><Relationship Id="a" Type="` + kind + `/worksheet" Target="s1.xml"/><Relationship Id="b" Type="` + kind + `/worksheet" Target="sheets/s2.xml"/>` +
+			`<Relationship Id="c" Type="` + kind + `/sharedStrings" Target="/book/texts.xml"/></Relationships>`},
+		{"book/sheets/s2.xml", `<?xml version="1.0" encoding="UTF-8"?><x:worksheet xmlns:x="x"><x:cols><x:col min="1" max="1"/></x:cols><x:sheetData>` + rows + `</x:sheetData><x:legend/></x:worksheet>`},
+		{"book/texts.xml", `<x:sst xmlns:x="x">` + shared + `</x:sst>`},
+	} {
+		to, err := w.Create(part[0])
+		require.NoError(t, err)
+		_, err = io.WriteString(to, part[1])
+		require.NoError(t, err)
+	}
+	require.NoError(t, w.Close())
+	return path
+}
+
+func TestSheetsOfOtherPrograms(t *testing.T) {
+	const headings = `<x:row><x:c t="inlineStr"><x:is><x:t>order</x:t></x:is></x:c><x:c t="s"><x:v>0</x:v></x:c><x:c t="s"><x:v>1</x:v></x:c><x:c t="str"><x:f>"die"</x:f><x:v>die</x:v></x:c>` +
+		`<x:c t="inlineStr"><x:is><x:r><x:t>st</x:t></x:r><x:r><x:t>ock</x:t></x:r></x:is></x:c><x:c t="s"><x:v>2</x:v></x:c><x:c t="s"><x:v>3</x:v></x:c></x:row>`
+	const shared = `<x:si><x:t>customer</x:t></x:si><x:si><x:r><x:t>ver</x:t></x:r><x:r><x:rPr><x:b/></x:rPr><x:t>sion</x:t></x:r><x:rPh sb="0" eb="1"><x:t>reading</x:t></x:rPh></x:si>` +
+		`<x:si><x:t xml:space="preserve"> quantity </x:t></x:si><x:si><x:t>due</x:t></x:si><x:si><x:t>H&amp;M_x005F_x000D_</x:t></x:si><x:si/>`
+	row := func(cells string) string { return headings + `<x:row r="7" spans="1:9">` + cells + `</x:row>` }
+	const good = `<x:c r="A7"><x:v>12</x:v></x:c><x:c r="B7" s="3" t="s"><x:v>4</x:v></x:c><x:c t="inlineStr"><x:is><x:t><![CDATA[<v>]]></x:t></x:is></x:c>` +
+		`<x:c r="D7" t="str"><x:f>A1</x:f><x:v>D-75x50</x:v></x:c><x:c r="E7" t="str"><x:v>PP-white</x:v></x:c><x:c r="F7"><x:v>2.5E3</x:v></x:c><x:c r="G7"><x:v>46360</x:v></x:c><x:c r="H7" t="s"><x:v>5</x:v></x:c>`
+
+	path := sheetOf(t, row(good), shared)
+	book, err := Read([]string{path}, testShop(), Options{})
+	require.NoError(t, err)
+	require.Len(t, book.Lines, 1)
+	assert.Equal(t, jobs.OrderLine{Order: "12", Customer: "H&M_x000D_", Version: "<v>", Die: "D-75x50", Stock: "PP-white", Quantity: 2500,
+		Due: day("2026-12-04"), Source: jobs.Source{File: path, Sheet: "orders", Row: 7}}, book.Lines[0])
+
+	for _, tt := range []struct{ name, rows, want string }{
+		{"rows that go back", row(good) + `<x:row r="7"/>`, ":orders:7: the workbook is damaged: want a row number above 7, got 7"},
+		{"a row beyond the format", `<x:row r="1048577"/>`, ":orders: the workbook is damaged: want at most 1048576 rows in a sheet, got row 1048577"},
+		{"cells that go back", row(`<x:c r="C7"/><x:c r="B7"/>`), `:orders:7: the workbook is damaged: want cells from left to right, up to column XFD, got cell "B7"`},
+		{"a cell beyond the format", row(`<x:c r="XFE7"/>`), ":orders:7: the workbook is damaged: want at most 16384 columns in a sheet, got more"},
+		{"a cell of six letters", row(`<x:c r="AAAAAA7"/>`), `:orders:7: the workbook is damaged: want cells from left to right, up to column XFD, got cell "AAAAAA7"`},
+		{"a shared text that is not there", row(`<x:c t="s"><x:v>6</x:v></x:c>`), `:orders:7: the workbook is damaged: want one of 6 shared texts, got "6"`},
+		{"a sheet that ends in the middle", row(good) + `<x:row><!-- `, ":orders:8: the workbook is damaged: XML syntax error"},
+		{"a row without an end", row(`<x:c t="str"><x:v>` + strings.Repeat("a", 9<<20)), ":orders:7: want rows of at most 8 MB, got a longer one"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			path := sheetOf(t, tt.rows, shared)
+			_, err := Read([]string{path}, testShop(), Options{})
+			assert.ErrorContains(t, err, path+tt.want)
+		})
+	}
+	t.Run("shared texts that end in the middle", func(t *testing.T) {
+		path := sheetOf(t, row(good), shared+"</x:sst><!--")
+		_, err := Read([]string{path}, testShop(), Options{})
+		assert.NoError(t, err, "what comes after their end is not looked at")
+		path = sheetOf(t, row(good), shared+"<!--")
+		_, err = Read([]string{path}, testShop(), Options{})
+		assert.ErrorContains(t, err, path+": the workbook is damaged: XML syntax error")
+	})
 }

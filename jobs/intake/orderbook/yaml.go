@@ -15,8 +15,8 @@ import (
 // A YAML document takes about a hundred times its size in memory, so a long
 // list is cut between its items and read a part at a time.
 const (
-	itemsAtOnce   = 500
-	bytesAtOnce   = 512 << 10
+	itemsAtOnce   = 250
+	bytesAtOnce   = 256 << 10
 	mostYAML      = 48 << 20 // of a file
 	mostItemBytes = 64 << 10
 	mostHeadBytes = 64 << 10 // before the first item: every part has it again
@@ -42,20 +42,15 @@ func (b *builder) yamlTable(path string, data []byte) error {
 			return fault.Fault{File: path, Message: fmt.Sprintf("want %s: and one order line under another (- order: …) in a file of more than %d MB",
 				listKey, mostFlowBytes>>20)}
 		}
-		return r.yamlPart(yamlPart{text: data})
+		return r.yamlPart(yamlPart{tree: yamltree.Parse(path, data)})
 	}
-	headLines := bytes.Count(head, []byte("\n"))
-	for len(items) > 0 {
-		part := yamlPart{head: headLines, skipped: items[0].line - headLines - 1, text: slices.Clone(head)}
-		count := 0
-		for count < len(items) && count < itemsAtOnce && (count == 0 || len(part.text) < bytesAtOnce) {
-			if len(items[count].text) > mostItemBytes {
-				return fault.Fault{File: path, Line: items[count].line, Message: fmt.Sprintf("want order lines of at most %d KB, got %d", mostItemBytes>>10, len(items[count].text)>>10)}
-			}
-			part.text = append(part.text, items[count].text...)
-			count++
+	ahead, stop := make(chan yamlPart, 1), make(chan struct{})
+	go parse(path, head, items, ahead, stop)
+	defer close(stop)
+	for part := range ahead {
+		if part.err != nil {
+			return part.err
 		}
-		part.items, items = items[:count], items[count:]
 		if err := r.yamlPart(part); err != nil {
 			return err
 		}
@@ -63,13 +58,44 @@ func (b *builder) yamlTable(path string, data []byte) error {
 	return nil
 }
 
+// parse sends the items in parts, some ahead of who reads them, until stop is
+// closed: parsing takes half of the time.
+func parse(path string, head []byte, items []yamlItem, to chan<- yamlPart, stop <-chan struct{}) {
+	defer close(to)
+	headLines := bytes.Count(head, []byte("\n"))
+	for len(items) > 0 {
+		part := yamlPart{head: headLines, skipped: items[0].line - headLines - 1}
+		text := slices.Clone(head)
+		count := 0
+		for count < len(items) && count < itemsAtOnce && (count == 0 || len(text) < bytesAtOnce) {
+			if len(items[count].text) > mostItemBytes {
+				part.err = fault.Fault{File: path, Line: items[count].line, Message: fmt.Sprintf("want order lines of at most %d KB, got %d", mostItemBytes>>10, len(items[count].text)>>10)}
+				items = nil
+				break
+			}
+			text = append(text, items[count].text...)
+			count++
+		}
+		if part.err == nil {
+			part.items, items = items[:count], items[count:]
+			part.tree = yamltree.Parse(path, text)
+		}
+		select {
+		case to <- part:
+		case <-stop:
+			return
+		}
+	}
+}
+
 // yamlPart is some items of a list as a document of their own, whose lines
 // after the head are those of the file less skipped.
 type yamlPart struct {
-	text    []byte
+	tree    *yamltree.Tree
 	head    int // lines that the parts share
 	skipped int
 	items   []yamlItem // empty where the items cannot be told apart by line
+	err     error      // keeps it and what follows from being read
 }
 
 type yamlItem struct {
@@ -77,10 +103,7 @@ type yamlItem struct {
 	text []byte // part of the file's
 }
 
-var (
-	listLine = regexp.MustCompile(`(?m)^` + listKey + `:[ \t]*(?:#.*)?\r?$`)
-	itemLine = regexp.MustCompile(`^ *- `)
-)
+var listLine = regexp.MustCompile(`(?m)^` + listKey + `:[ \t]*(?:#.*)?\r?$`)
 
 // cut finds the head and the items of a list in block form; no items where the
 // text has any other form: then the whole is one document. A line that begins
@@ -104,7 +127,7 @@ func cut(data []byte) (head []byte, items []yamlItem) {
 		line++
 		text := bytes.TrimRight(data[start:next], "\r\n")
 		spaces := len(text) - len(bytes.TrimLeft(text, " "))
-		isItem := itemLine.Match(text)
+		isItem := bytes.HasPrefix(text[spaces:], []byte("- "))
 		switch {
 		case spaces == len(text) || text[spaces] == '#' && indent < 0:
 		case indent < 0 && !isItem:
@@ -129,7 +152,7 @@ func cut(data []byte) (head []byte, items []yamlItem) {
 // yamlPart reads one part. The error is of the file; faults of an item are
 // its row's.
 func (r *rowReader) yamlPart(part yamlPart) error {
-	tree := yamltree.Parse(r.file, part.text)
+	tree := part.tree
 	tree.Root().Need(listKey, "the order lines, such as - {order: 1001, …}")
 	var read []jobs.OrderLine
 	for i, item := range tree.Root().Maps(listKey) {

@@ -26,18 +26,20 @@ type Map struct {
 
 func (t *Tree) newMap(node *yaml.Node, path string) *Map {
 	m := &Map{tree: t, node: node, path: path, values: make(map[string]*yaml.Node, len(node.Content)/2)}
-	lines := map[string]int{}
-	for i := 0; i+1 < len(node.Content); i += 2 {
+	for i := 0; i+1 < len(node.Content) && !t.Full(); i += 2 {
 		key := node.Content[i]
 		if key.Kind != yaml.ScalarNode {
 			t.add("", key, "", "want the name of a field, got "+kindOf(key), "")
 			continue
 		}
-		if line, twice := lines[key.Value]; twice {
-			t.add("", key, key.Value, fmt.Sprintf("this field stands here twice, first in line %d; want it once", line), "")
+		if _, twice := m.values[key.Value]; twice {
+			first := 0
+			for node.Content[first].Value != key.Value {
+				first += 2
+			}
+			t.add("", key, key.Value, fmt.Sprintf("this field stands here twice, first in line %d; want it once", node.Content[first].Line), "")
 			continue
 		}
-		lines[key.Value] = key.Line
 		m.values[key.Value] = node.Content[i+1]
 	}
 	t.maps = append(t.maps, m)
