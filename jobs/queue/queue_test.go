@@ -1,0 +1,564 @@
+package queue
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"laneplan/jobs/queue/queuetest"
+)
+
+// options for tests: everything that is waited for comes soon, and a worker
+// that says nothing for a second counts as dead.
+func options(s *queuetest.Server) Options {
+	return Options{
+		Server: s.URL(), Version: "v1", Format: 1,
+		AckWait: time.Second, RetryWait: time.Millisecond, Look: 300 * time.Millisecond,
+	}
+}
+
+func publisher(t *testing.T, o Options) *Publisher {
+	t.Helper()
+	p, err := NewPublisher(t.Context(), o)
+	require.NoError(t, err)
+	t.Cleanup(p.Close)
+	return p
+}
+
+// work runs a worker in this process until stop or the end of the test.
+func work(t *testing.T, o Options, h Handler) (stop func() error) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- Work(ctx, o, h) }()
+	stop = sync.OnceValue(func() error {
+		cancel()
+		return <-ended
+	})
+	t.Cleanup(func() { _ = stop() })
+	return stop
+}
+
+// logged is a log that a test reads.
+type logged struct {
+	mu   sync.Mutex
+	text bytes.Buffer
+	news chan struct{}
+}
+
+func newLog(o *Options) *logged {
+	l := &logged{news: make(chan struct{}, 1)}
+	o.Log = slog.New(slog.NewTextHandler(l, nil))
+	return l
+}
+
+func (l *logged) Write(p []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	select {
+	case l.news <- struct{}{}:
+	default:
+	}
+	return l.text.Write(p)
+}
+
+func (l *logged) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.text.String()
+}
+
+// said waits until the words stand in the log.
+func (l *logged) said(t *testing.T, words string) {
+	t.Helper()
+	for !strings.Contains(l.String(), words) {
+		select {
+		case <-l.news:
+		case <-t.Context().Done():
+			t.FailNow()
+		}
+	}
+}
+
+// hold is a file that tasks wait for.
+func hold(t *testing.T) (path string, release func()) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "hold")
+	require.NoError(t, os.WriteFile(path, nil, 0o600))
+	return path, func() { require.NoError(t, os.Remove(path)) }
+}
+
+// asked is a Do under way.
+type asked struct {
+	r   Result
+	err error
+}
+
+func ask(ctx context.Context, p *Publisher, key, payload string) <-chan asked {
+	out := make(chan asked, 1)
+	go func() {
+		r, err := p.Do(ctx, Task{Key: key, Payload: []byte(payload)})
+		out <- asked{r, err}
+	}()
+	return out
+}
+
+// noMore checks that the server holds no task, try or payload any more, and
+// so many results.
+func noMore(t *testing.T, p *Publisher, results int) {
+	t.Helper()
+	info, err := p.store.tasks.Info(t.Context())
+	require.NoError(t, err)
+	assert.Zero(t, info.State.Msgs, "tasks")
+	keys, err := p.store.state.ListKeys(t.Context())
+	require.NoError(t, err)
+	n := 0
+	for key := range keys.Keys() {
+		assert.NotContains(t, key, "tries.")
+		n++
+	}
+	assert.Equal(t, results, n, "outcomes")
+	objects, err := p.store.object.List(t.Context())
+	if results > 0 {
+		require.NoError(t, err)
+	}
+	for _, o := range objects {
+		assert.Contains(t, o.Name, "result.")
+	}
+	assert.Len(t, objects, results, "objects")
+}
+
+func TestEveryTaskComesBackOnceFromThreeWorkers(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	p := publisher(t, o)
+	o.Jobs = 2
+	var calls atomic.Int64
+	var stops []func() error
+	for range 3 {
+		stops = append(stops, work(t, o, func(ctx context.Context, task Task) ([]byte, error) {
+			calls.Add(1)
+			return handle(ctx, task)
+		}))
+	}
+	const n = 60
+	var answers []<-chan asked
+	for i := range n {
+		answers = append(answers, ask(t.Context(), p, fmt.Sprintf("täsk %d\n", i), fmt.Sprintf("upper no %d", i)))
+	}
+	for i, answer := range answers {
+		a := <-answer
+		require.NoError(t, a.err)
+		assert.Equal(t, fmt.Sprintf("NO %d", i), string(a.r.Data))
+		assert.False(t, a.r.CutShort)
+		assert.Equal(t, self(), a.r.Worker)
+	}
+	for _, stop := range stops {
+		assert.ErrorIs(t, stop(), context.Canceled)
+	}
+	assert.EqualValues(t, n, calls.Load())
+	noMore(t, p, n)
+	for i := range n {
+		require.NoError(t, p.Forget(t.Context(), fmt.Sprintf("täsk %d\n", i)))
+	}
+	noMore(t, p, 0)
+}
+
+func TestPayloadsAndResultsBeyondAMessage(t *testing.T) {
+	o := options(queuetest.Start(t, "max_payload: 20000"))
+	p := publisher(t, o)
+	work(t, o, handle)
+	for _, size := range []int{0, 1, 10_000, 12_000, 20_000, 3_000_000} {
+		r, err := p.Do(t.Context(), Task{Key: fmt.Sprint(size), Payload: []byte("upper " + strings.Repeat("x", size))})
+		require.NoError(t, err)
+		assert.Equal(t, strings.Repeat("X", size), string(r.Data))
+	}
+	noMore(t, p, 6)
+}
+
+func TestAKeyIsDoneOnceHoweverOftenItIsAsked(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	one, two := publisher(t, o), publisher(t, o)
+	path, release := hold(t)
+	var answers []<-chan asked
+	for _, p := range []*Publisher{one, one, two} {
+		answers = append(answers, ask(t.Context(), p, "K", "while "+path))
+	}
+	var calls atomic.Int64
+	begun := make(chan struct{}, 9)
+	work(t, o, func(ctx context.Context, task Task) ([]byte, error) {
+		calls.Add(1)
+		begun <- struct{}{}
+		return handle(ctx, task)
+	})
+	<-begun
+	answers = append(answers, ask(t.Context(), two, "K", "while "+path))
+	release()
+	for _, answer := range answers {
+		a := <-answer
+		require.NoError(t, a.err)
+		assert.Equal(t, "done", string(a.r.Data))
+	}
+	// A publisher that comes later, after one that was killed say.
+	r, err := publisher(t, o).Do(t.Context(), Task{Key: "K", Payload: []byte("fail")})
+	require.NoError(t, err)
+	assert.Equal(t, "done", string(r.Data))
+	assert.EqualValues(t, 1, calls.Load())
+	noMore(t, one, 1)
+}
+
+func TestAPoisonTaskIsSetAsideWithItsReasons(t *testing.T) {
+	o := options(queuetest.Start(t, "max_payload: 20000"))
+	p := publisher(t, o)
+	work(t, o, handle)
+	for _, tt := range []struct{ name, payload, want string }{
+		{"an error", "fail out of ink", "out of ink (worker " + self() + ")"},
+		{"a panic", "panic lost my lanes", "panic: lost my lanes (worker " + self() + ")"},
+		{"a payload and a reason too large for a message", "fail " + strings.Repeat("ä", 50_000), strings.Repeat("ä", 500) + "… (worker"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			for range 2 { // and again: an explicit rerun tries anew
+				_, err := p.Do(t.Context(), Task{Key: tt.name, Payload: []byte(tt.payload)})
+				var aside *Aside
+				require.ErrorAs(t, err, &aside)
+				require.Len(t, aside.Reasons, 3)
+				for _, reason := range aside.Reasons {
+					assert.Contains(t, reason, tt.want)
+				}
+				assert.Contains(t, err.Error(), "set aside after 3 tries: ")
+			}
+			r, err := p.Do(t.Context(), Task{Key: "good", Payload: []byte("upper a")})
+			require.NoError(t, err)
+			assert.Equal(t, "A", string(r.Data), "the others go on")
+			require.NoError(t, p.Forget(t.Context(), tt.name))
+		})
+	}
+	noMore(t, p, 1)
+}
+
+func TestATaskThatKillsItsWorkersIsSetAside(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	o.AckWait = 200 * time.Millisecond
+	p := publisher(t, o)
+	poison := ask(t.Context(), p, "poison", "die")
+	for range 3 {
+		assert.Equal(t, 3, startProcess(t, o).code())
+	}
+	startProcess(t, o)
+	a := <-poison
+	var aside *Aside
+	require.ErrorAs(t, a.err, &aside)
+	require.Len(t, aside.Reasons, 3)
+	assert.Contains(t, aside.Reasons[2], "ended in the middle of it")
+	good := <-ask(t.Context(), p, "good", "upper a")
+	require.NoError(t, good.err)
+}
+
+func TestATaskMovesOnWhenItsWorkerIsKilled(t *testing.T) {
+	s := queuetest.Start(t, "")
+	o := options(s)
+	p := publisher(t, o)
+	path, release := hold(t)
+	workers := []*process{startProcess(t, o), startProcess(t, o), startProcess(t, o)}
+	answer := ask(t.Context(), p, "K", "while "+path)
+	doomed, others := first(t, workers, "task begun")
+	doomed.signal(syscall.SIGKILL)
+	<-doomed.ended
+	heir, _ := first(t, others, "task begun", "try=2")
+	s.Stop() // and the server is away while the heir is at it
+	s.Run(t)
+	release()
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, "done", string(a.r.Data))
+	assert.Equal(t, heir.name(), a.r.Worker)
+	noMore(t, p, 1)
+}
+
+func TestATaskStaysWithItsWorkerWhenTheServerWasAwayForLong(t *testing.T) {
+	s := queuetest.Start(t, "")
+	o := options(s)
+	o.AckWait = 300 * time.Millisecond
+	p := publisher(t, o)
+	path, release := hold(t)
+	var begun atomic.Int64
+	taken := make(chan struct{}, 9)
+	for range 3 {
+		work(t, o, func(ctx context.Context, task Task) ([]byte, error) {
+			begun.Add(1)
+			taken <- struct{}{}
+			return handle(ctx, task)
+		})
+	}
+	answer := ask(t.Context(), p, "K", "while "+path)
+	<-taken
+	// More often than tries, and each time the server hands the task out.
+	for range 4 {
+		s.Stop()
+		s.Run(t)
+		heard, err := p.store.SubscribeSync(p.store.atSubject(p.store.o.id("K")))
+		require.NoError(t, err)
+		m, err := heard.NextMsgWithContext(t.Context())
+		require.NoError(t, err)
+		assert.Equal(t, wordHere, string(m.Data))
+		require.NoError(t, heard.Unsubscribe())
+	}
+	assert.EqualValues(t, 1, begun.Load())
+	release()
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, "done", string(a.r.Data))
+}
+
+func TestTheFirstResultOfAKeyCounts(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	p := publisher(t, o)
+	path, release := hold(t)
+	late := startProcess(t, o)
+	answer := ask(t.Context(), p, "K", "while "+path)
+	late.said("task begun")
+	late.signal(syscall.SIGSTOP) // as a machine that sleeps
+	heir := startProcess(t, o)
+	heir.said("task begun", "try=2")
+	release()
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, heir.name(), a.r.Worker)
+	late.signal(syscall.SIGCONT)
+	late.said("another worker was first")
+	again, err := p.Do(t.Context(), Task{Key: "K"})
+	require.NoError(t, err)
+	assert.Equal(t, a.r, again)
+}
+
+func TestAWorkerThatIsToldToEndGivesItsTaskBack(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	o.AckWait = time.Hour // so that nothing but giving back moves the task
+	o.Grace = time.Second
+	p := publisher(t, o)
+	path, release := hold(t)
+	answer := ask(t.Context(), p, "K", "while "+path)
+	for range 4 { // more often than tries
+		worker := startProcess(t, o)
+		worker.said("task begun", "try=1")
+		worker.signal(syscall.SIGTERM)
+		assert.Equal(t, 130, worker.code())
+		worker.said("task given back")
+	}
+	worker := startProcess(t, o)
+	worker.said("task begun", "try=1")
+	worker.signal(syscall.SIGTERM)
+	release()
+	assert.Equal(t, 130, worker.code())
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, "done", string(a.r.Data), "what is done soon is handed over")
+}
+
+func TestAPublisherThatIsToldToEndGetsWhatThereIs(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	p := publisher(t, o)
+	path, release := hold(t)
+	defer release()
+	begun := make(chan string, 9)
+	work(t, o, func(ctx context.Context, task Task) ([]byte, error) {
+		begun <- task.Key
+		return handle(ctx, task)
+	})
+	ctx, cancel := context.WithCancelCause(t.Context())
+	answer := ask(ctx, p, "at work", "while "+path)
+	<-begun
+	idle := ask(ctx, p, "waits", "while "+path)
+	for {
+		waits, err := p.store.waits(t.Context(), p.store.place("waits").subject)
+		require.NoError(t, err)
+		if waits {
+			break
+		}
+	}
+	over := errors.New("the night is over")
+	cancel(over)
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, Result{Data: []byte("so far"), Worker: self(), CutShort: true}, a.r)
+	i := <-idle
+	require.ErrorIs(t, i.err, over)
+	assert.Contains(t, i.err.Error(), "no worker was at it")
+	good := <-ask(t.Context(), p, "good", "upper a")
+	require.NoError(t, good.err)
+	require.NoError(t, p.Forget(t.Context(), "good"))
+	noMore(t, p, 0)
+}
+
+func TestAWorkerOfAnotherVersionLeavesTasksToOthers(t *testing.T) {
+	s := queuetest.Start(t, "")
+	for _, tt := range []struct {
+		name, version string
+		format        int
+	}{
+		{"another version", "v2", 1},
+		{"another format", "v1", 2},
+		{"a version with the same token", "v1\xff", 1},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			ours := options(s)
+			ours.Name = strings.ReplaceAll(tt.name, " ", "-")
+			ours.Version = "v1.0"
+			if tt.format == 1 && tt.version != "v2" {
+				tt.version = "v1_0"
+			}
+			theirs := ours
+			theirs.Version, theirs.Format = tt.version, tt.format
+			said, heard := newLog(&theirs), newLog(&ours)
+			p := publisher(t, ours)
+			answer := ask(t.Context(), p, "K", "upper a")
+			work(t, theirs, func(context.Context, Task) ([]byte, error) {
+				t.Error("it took the task")
+				return nil, nil
+			})
+			said.said(t, `"tasks of another version wait; this worker leaves them to workers of that version"`)
+			said.said(t, `tasks="version v1.0, format 1"`)
+			if tt.version == "v2" {
+				heard.said(t, "the workers at the queue are of another version")
+				heard.said(t, "version v2, format 1")
+			}
+			work(t, ours, handle)
+			a := <-answer
+			require.NoError(t, a.err)
+			assert.Equal(t, "A", string(a.r.Data))
+			assert.Equal(t, 1, strings.Count(said.String(), "tasks of another version"), "one sentence")
+		})
+	}
+}
+
+func TestAPublisherSaysThatNoWorkerIsThere(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	heard := newLog(&o)
+	answer := ask(t.Context(), publisher(t, o), "K", "upper a")
+	heard.said(t, "no worker of this version takes tasks from the queue; they wait")
+	work(t, o, handle)
+	require.NoError(t, (<-answer).err)
+}
+
+func TestAFullQueueHoldsPublishersBack(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	o.Waiting, o.Look = 2, 50*time.Millisecond
+	heard := newLog(&o)
+	p := publisher(t, o)
+	var answers []<-chan asked
+	for i := range 6 {
+		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), "upper a"))
+	}
+	heard.said(t, "a task waits before the queue")
+	info, err := p.store.tasks.Info(t.Context())
+	require.NoError(t, err)
+	assert.EqualValues(t, 2, info.State.Msgs)
+	work(t, o, handle)
+	for _, answer := range answers {
+		require.NoError(t, (<-answer).err)
+	}
+}
+
+func TestAPublisherHasSoManyTasksInFlight(t *testing.T) {
+	o := options(queuetest.Start(t, ""))
+	o.InFlight = 3
+	p := publisher(t, o)
+	o.Jobs = 10
+	var now, most atomic.Int64
+	work(t, o, func(ctx context.Context, task Task) ([]byte, error) {
+		n := now.Add(1)
+		for m := most.Load(); n > m && !most.CompareAndSwap(m, n); m = most.Load() {
+		}
+		defer now.Add(-1)
+		return handle(ctx, task)
+	})
+	var answers []<-chan asked
+	for i := range 30 {
+		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), "upper a"))
+	}
+	for _, answer := range answers {
+		require.NoError(t, (<-answer).err)
+	}
+	assert.LessOrEqual(t, most.Load(), int64(3))
+}
+
+func TestATaskThatTheServerLostIsPublishedAgain(t *testing.T) {
+	o := options(queuetest.Start(t, "max_payload: 20000"))
+	heard := newLog(&o)
+	p := publisher(t, o)
+	answer := ask(t.Context(), p, "K", "upper "+strings.Repeat("a", 50_000))
+	for {
+		info, err := p.store.tasks.Info(t.Context())
+		require.NoError(t, err)
+		if info.State.Msgs == 1 {
+			break
+		}
+	}
+	require.NoError(t, p.store.tasks.Purge(t.Context()))
+	heard.said(t, "the queue server lost a task; it is published again")
+	work(t, o, handle)
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Len(t, a.r.Data, 50_000)
+}
+
+func TestNothingIsLostWhenTheServerRestartsAgainAndAgain(t *testing.T) {
+	s := queuetest.Start(t, "")
+	o := options(s)
+	p := publisher(t, o)
+	work(t, o, handle)
+	o.Jobs = 2
+	work(t, o, handle)
+	var answers []<-chan asked
+	for i := range 40 {
+		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), fmt.Sprintf("upper no %d", i)))
+	}
+	for i, answer := range answers {
+		a := <-answer
+		require.NoError(t, a.err)
+		assert.Equal(t, fmt.Sprintf("NO %d", i), string(a.r.Data))
+		if i%12 == 0 {
+			s.Stop()
+			s.Run(t)
+		}
+	}
+}
+
+func TestOptionsAndTasksThatMakeNoSense(t *testing.T) {
+	for _, tt := range []struct {
+		o    Options
+		want string
+	}{
+		{Options{}, "no Version is given"},
+		{Options{Version: "v1", Jobs: -1}, "Jobs -1 is negative"},
+		{Options{Version: "v1", Grace: -1}, "Grace -1 is negative"},
+		{Options{Version: "v1", Name: "a.b"}, `Name "a.b": want up to 40 letters`},
+	} {
+		_, err := NewPublisher(t.Context(), tt.o)
+		assert.ErrorContains(t, err, tt.want)
+	}
+	p := publisher(t, options(queuetest.Start(t, "")))
+	for _, key := range []string{"", strings.Repeat("k", 1001)} {
+		_, err := p.Do(t.Context(), Task{Key: key})
+		assert.ErrorContains(t, err, "want from 1 to 1,000")
+	}
+	o, err := Options{Version: "v1"}.settle()
+	require.NoError(t, err)
+	o.Log = nil
+	assert.Equal(t, Options{
+		Version: "v1", Name: "laneplan", Jobs: 1, InFlight: 64, Waiting: 10_000, Tries: 3,
+		AckWait: 30 * time.Second, RetryWait: 5 * time.Second, Grace: 5 * time.Second, Look: 5 * time.Second,
+	}, o, "the defaults")
+}
