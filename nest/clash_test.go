@@ -49,7 +49,7 @@ func TestClashIsTold(t *testing.T) {
 		{"too many sections for versions of one piece", crowd(2, 2, func(p *Problem) {
 			p.Limits.Sections = 3
 			p.Versions[0].OnePiece, p.Versions[1].OnePiece = true, true
-		}), "all of version A is to run in one section, all of version B is to run in one section and there are exactly 3 sections"},
+		}), "all of version A is to run in one section, all of version B is to run in one section, there are exactly 3 sections and the die has 2 lanes"},
 		{"due too soon", crowd(2, 3, func(p *Problem) {
 			p.Press = press
 			p.Versions[1].Deadline = 30

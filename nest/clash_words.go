@@ -97,7 +97,7 @@ func sentence(p Problem, e *Infeasible) string {
 			closed = append(closed, t.Set)
 		default:
 			clauses = append(clauses, t.Clause(p))
-			size = size || slices.Contains([]Rule{RuleLeastLanes, RuleTogether, RuleApart, RuleMostSections}, t.Rule)
+			size = size || slices.Contains([]Rule{RuleLeastLanes, RuleTogether, RuleApart, RuleMostSections, RuleSections}, t.Rule)
 		}
 	}
 	slices.Sort(merely)

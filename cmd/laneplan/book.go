@@ -25,7 +25,7 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	for _, flag := range []string{"start", "sections", "max-sections"} {
+	for _, flag := range []string{"start", "sections", "max-sections", "alternatives"} {
 		if f.flags.Changed(flag) {
 			return usage("--%s: is for a single gang, not for an order book", flag)
 		}
@@ -129,6 +129,9 @@ func (a *app) writePlans(plans []planfile.Gang, book *bookfile.Book, f *planFlag
 		case "json":
 			return planfile.Write(w, planfile.Document{Gangs: plans, Book: book})
 		case "csv":
+			if f.alternatives > 0 {
+				return report.AlternativesCSV(w, plans[0])
+			}
 			return report.SectionsCSV(w, plans)
 		}
 		for i, g := range plans {
@@ -139,6 +142,14 @@ func (a *app) writePlans(plans []planfile.Gang, book *bookfile.Book, f *planFlag
 			}
 			if err := report.Text(w, g, style); err != nil {
 				return err
+			}
+			if len(g.Alternatives) > 0 {
+				if _, err := fmt.Fprintln(w); err != nil {
+					return err
+				}
+				if err := report.Alternatives(w, g, style); err != nil {
+					return err
+				}
 			}
 		}
 		if book == nil {

@@ -159,6 +159,15 @@ var flagTests = map[string]func(*testing.T){
 		assert.NotEqual(t, cold.Sections, warm.Sections)
 		assert.Equal(t, "B", *warm.Sections[1].Lanes[0])
 	},
+	"plan --alternatives": func(t *testing.T) {
+		assert.Empty(t, planned(t, covers).Alternatives)
+		list := planned(t, covers, "--alternatives", "1", "--work", "2").Alternatives
+		require.Len(t, list, 3)
+		assert.True(t, list[1].Chosen)
+		assert.Equal(t, "139636.00", list[0].Plan.Cost.Total.String())
+		limits := planned(t, demo, "--alternatives", "1", "--work", "0.2").Solve.Limits
+		assert.Equal(t, "0.1", limits.Work.String(), "half of it is for the plan")
+	},
 	"plan --no-times": func(t *testing.T) {
 		assert.NotEmpty(t, planned(t, covers).Solve.Seconds)
 		assert.Empty(t, planned(t, covers, "--no-times").Solve.Seconds)

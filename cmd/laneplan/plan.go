@@ -24,6 +24,7 @@ type planFlags struct {
 	format                *choice
 	out, start            string
 	sections, mostSection count
+	alternatives          count
 	quiet, progress       bool
 	noTimes               bool
 	book                  *bookFlags
@@ -84,6 +85,8 @@ on standard error shows how the search goes.`,
 	flags.Var(&f.sections, "sections", "plan exactly so many sections")
 	flags.Var(&f.mostSection, "max-sections", "plan at most so many sections")
 	flags.Lookup("sections").DefValue, flags.Lookup("max-sections").DefValue = "", ""
+	flags.Var(&f.alternatives, "alternatives", "also the cheapest plans with up to so many sections fewer and more; the limits are then shared")
+	flags.Lookup("alternatives").DefValue = ""
 	flags.StringVar(&f.start, "start", "", "begin the search from this plan (JSON)")
 	flags.BoolVar(&f.noTimes, "no-times", false, "leave the seconds that the search took out of the JSON, so that equal plans are equal bytes")
 	flags.BoolVarP(&f.quiet, "quiet", "q", false, "no live line, even on a terminal")
@@ -151,6 +154,11 @@ func (a *app) plan(file string, f *planFlags) error {
 	described, result, err := a.solve("", gang, problem, options, f)
 	if err != nil {
 		return f.clash(file, gang, problem, fmt.Errorf("%s: %w", file, err))
+	}
+	if f.alternatives > 0 {
+		if result, err = a.alternatives(gang, problem, options, f, &described, result); err != nil {
+			return fmt.Errorf("%s: %w", file, err)
+		}
 	}
 	if options.Start != nil {
 		described.Solve.Start = planfile.StartOf(*options.Start, result.Plan, mended, gang.Places())

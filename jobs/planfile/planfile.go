@@ -54,6 +54,9 @@ type Gang struct {
 	Cost     *Cost     `json:"cost,omitempty"`
 	Bound    *Bound    `json:"bound,omitempty"`
 	Solve    *Solve    `json:"solve,omitempty"`
+	// Alternatives with other numbers of sections, fewest first, and the plan
+	// itself among them; absent where none were asked for.
+	Alternatives []Alternative `json:"alternatives,omitempty"`
 	// Job is the gang that was planned, as a job file in JSON; see SetJob and
 	// Stored. Absent where the plan need not stand alone.
 	Job json.RawMessage `json:"job,omitempty"`
