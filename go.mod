@@ -17,6 +17,7 @@ require (
 	github.com/chromedp/chromedp v0.23.0
 	github.com/go-fonts/dejavu v0.3.2
 	github.com/go-text/typesetting v0.3.5
+	github.com/gofrs/flock v0.13.2
 	github.com/jedib0t/go-pretty/v6 v6.8.3
 	github.com/mattn/go-runewidth v0.0.31
 	github.com/muesli/termenv v0.16.0

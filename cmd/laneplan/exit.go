@@ -17,6 +17,7 @@ const (
 	exitFailure     = 1   // our own failure
 	exitInput       = 2   // bad input or usage
 	exitInfeasible  = 3   // no plan can meet the demands
+	exitPartly      = 4   // a batch in which some gangs failed
 	exitInterrupted = 130 // nothing half-written
 )
 

@@ -97,9 +97,14 @@ func (c *choice) Set(text string) error {
 
 // format adds the flag that chooses how the result is written.
 func format(command *cobra.Command, words ...string) *choice {
+	return choiceFlag(command, "format", "f", "how the result is written", words...)
+}
+
+// choiceFlag adds a flag of a few words, of which the first is the default.
+func choiceFlag(command *cobra.Command, name, letter, help string, words ...string) *choice {
 	c := &choice{word: words[0], words: words}
-	command.Flags().VarP(c, "format", "f", "how the result is written")
-	if err := command.RegisterFlagCompletionFunc("format", cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)); err != nil {
+	command.Flags().VarP(c, name, letter, help)
+	if err := command.RegisterFlagCompletionFunc(name, cobra.FixedCompletions(words, cobra.ShellCompDirectiveNoFileComp)); err != nil {
 		panic(err) // the flag is not there: our own bug
 	}
 	return c

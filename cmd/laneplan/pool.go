@@ -115,11 +115,17 @@ func (a *app) pooled(paths []string, f *bookFlags) (*jobs.Shop, pool.Pooling, er
 	if err != nil {
 		return nil, pool.Pooling{}, err
 	}
+	pooling, err := a.pool(shop, lines, f)
+	return shop, pooling, err
+}
+
+// pool divides orders into gangs.
+func (a *app) pool(shop *jobs.Shop, lines []jobs.OrderLine, f *bookFlags) (pool.Pooling, error) {
 	pooling, err := pool.Pool(shop, lines, f.date.day())
 	if err == nil && !f.noSplit {
 		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
 	}
-	return shop, pooling, err
+	return pooling, err
 }
 
 func (a *app) orders(paths []string, f *bookFlags) (*jobs.Shop, []jobs.OrderLine, error) {

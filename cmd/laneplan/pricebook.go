@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"laneplan/jobs"
-	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/pool"
@@ -99,10 +98,7 @@ func (a *app) bookToPrice(paths []string, f *priceFlags) ([]priced, error) {
 		}
 		lines = append(slices.Clone(lines), book.Lines...)
 	}
-	pooling, err := pool.Pool(shop, lines, f.book.date.day())
-	if err == nil && !f.book.noSplit {
-		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
-	}
+	pooling, err := a.pool(shop, lines, f.book)
 	if err != nil {
 		return nil, err
 	}

@@ -2,6 +2,7 @@ package batch
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -43,7 +44,7 @@ func Plan(ctx context.Context, engine solver.Solver, t Task) (r Result) {
 	}
 	s := step{Task: t, engine: engine}
 	outcome, files, err := s.run(patience)
-	r.Work = s.work
+	r.Work, r.Searched = s.work, s.took.Seconds()
 	r.CutShort = ctx.Err() != nil && !s.whole
 	var none *nest.NoPlan
 	switch {
@@ -96,7 +97,8 @@ type step struct {
 	Task
 	engine solver.Solver
 	work   float64
-	whole  bool // nothing was cut short
+	took   time.Duration // of the search
+	whole  bool          // nothing was cut short
 }
 
 func (s *step) run(ctx context.Context) (*Outcome, []ticket.File, error) {
@@ -151,7 +153,7 @@ func (s *step) search(ctx context.Context, problem nest.Problem, outcome *Outcom
 		options.Start = &start
 	}
 	result, err := nest.Solve(ctx, problem, options)
-	s.work = result.Work
+	s.work, s.took = result.Work, result.Time
 	if err != nil && len(result.Plan.Sections) == 0 {
 		return err
 	}
@@ -165,10 +167,23 @@ func (s *step) search(ctx context.Context, problem nest.Problem, outcome *Outcom
 	if s.Before != nil {
 		s.remember(&result)
 	}
-	outcome.Plan, err = planfile.Describe(s.Gang, problem, result, planfile.Run{Engine: s.engine.Name(), Times: !s.NoTimes})
+	outcome.Plan, err = planfile.Describe(s.Gang, problem, result, planfile.Run{
+		Engine: s.engine.Name(), Times: !s.NoTimes, Limits: planfile.LimitsOf(s.limit(s.Time.Seconds(), seconds), s.limit(s.Work, work), s.Gap),
+	})
 	outcome.Cost = decimal.NewFromFloat(result.Plan.Cost.Total - result.Plan.Cost.Elsewhere)
 	return err
 }
+
+// limit of all rounds together.
+func (s *step) limit(now float64, of func(planfile.Limits) json.Number) float64 {
+	if s.Before == nil || s.Before.Plan.Solve == nil || s.Before.Plan.Solve.Limits == nil {
+		return now
+	}
+	return now + planfile.Decimal(of(*s.Before.Plan.Solve.Limits)).InexactFloat64()
+}
+
+func seconds(l planfile.Limits) json.Number { return l.Seconds }
+func work(l planfile.Limits) json.Number    { return l.Work }
 
 // remember adds to a result what the rounds before proved and took. A bound
 // holds whoever found it.

@@ -77,9 +77,11 @@ type Result struct {
 	// CutShort says that the program was told to stop: the plan is the best
 	// so far, and the same task again gives the whole result.
 	CutShort bool `json:"cut_short,omitempty"`
-	// Work and Seconds that the step took.
-	Work    float64 `json:"work"`
-	Seconds float64 `json:"seconds"`
+	// Work and Seconds that the step took, and how many of the seconds the
+	// search did; the rest went into comparisons and documents.
+	Work     float64 `json:"work"`
+	Seconds  float64 `json:"seconds"`
+	Searched float64 `json:"searched"`
 }
 
 // Failure is why a gang has no plan.
@@ -95,12 +97,13 @@ type Kind string
 
 // The kinds of failure.
 const (
-	BadInput   Kind = "bad input"  // the gang or its papers are at fault
-	Infeasible Kind = "infeasible" // no plan can meet the demands
-	NotFound   Kind = "no plan"    // none was found; there may be one
-	TimedOut   Kind = "time-out"   // the step took longer than Task.GiveUp
-	Broken     Kind = "broken"     // our own failure, a panic too
-	Lost       Kind = "lost"       // those who worked on it died of it
+	BadInput   Kind = "bad input"   // the gang or its papers are at fault
+	Infeasible Kind = "infeasible"  // no plan can meet the demands
+	NotFound   Kind = "no plan"     // none was found; there may be one
+	TimedOut   Kind = "time-out"    // the step took longer than Task.GiveUp
+	Broken     Kind = "broken"      // our own failure, a panic too
+	Lost       Kind = "lost"        // those who worked on it died of it
+	NotWritten Kind = "not written" // its folder cannot be written
 )
 
 var whatToDo = map[Kind]string{
@@ -109,6 +112,7 @@ var whatToDo = map[Kind]string{
 	NotFound:   "run the batch again with a larger --budget or --work",
 	TimedOut:   "raise --give-up, or lower most_versions in the shop file, then run the batch again",
 	Broken:     "plan its orders alone or by another press meanwhile, and report this with the log",
+	NotWritten: "see to its folder, then run the batch again",
 	Lost:       "look at the log of the workers; a larger --memory may help, or lower most_versions in the shop file",
 }
 

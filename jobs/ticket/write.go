@@ -26,6 +26,8 @@ type Options struct {
 	// Replace puts the new documents in the place of those that an earlier
 	// call made. A folder with anything else in it is refused all the same.
 	Replace bool
+	// Also names further files of a folder that may be replaced.
+	Also []string
 }
 
 // File is one document of a gang's folder.
@@ -153,8 +155,8 @@ func (o Options) check(dir string) (old bool, err error) {
 		return false, fmt.Errorf("%s is there already: %w", dir, ErrThere)
 	}
 	for _, e := range entries {
-		if e.IsDir() || !slices.Contains(FileNames(), e.Name()) {
-			return false, fmt.Errorf("%s holds %s, which is none of our documents: take it out before the folder is replaced", dir, e.Name())
+		if e.IsDir() || !slices.Contains(FileNames(), e.Name()) && !slices.Contains(o.Also, e.Name()) {
+			return false, fmt.Errorf("%s holds %s, which is %w: take it out before the folder is replaced", dir, e.Name(), ErrForeign)
 		}
 	}
 	return true, nil
@@ -162,6 +164,9 @@ func (o Options) check(dir string) (old bool, err error) {
 
 // ErrThere marks a folder that is not overwritten because nobody asked for it.
 var ErrThere = errors.New("documents are only replaced when asked to")
+
+// ErrForeign marks a folder with files that are not ours.
+var ErrForeign = errors.New("none of our documents")
 
 // Ready finds out in advance whether WriteAll can write to dir, as far as that
 // can be known. It changes nothing.

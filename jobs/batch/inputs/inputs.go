@@ -1,0 +1,90 @@
+// Package inputs tells whether somebody writes to files while they are read:
+// their hashes before and after are compared. No clock counts.
+//
+//	before, err := inputs.Take([]string{"shop.yaml", "orders"})
+//	... read them ...
+//	changed, err := inputs.Changed(before, []string{"shop.yaml", "orders"})
+package inputs
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+)
+
+// Print is the hash of every file, by its path.
+type Print map[string]string
+
+// Take prints files and all files in folders. A file that goes away between
+// two looks is left out.
+func Take(paths []string) (Print, error) {
+	p := Print{}
+	for _, path := range paths {
+		info, err := os.Stat(path)
+		if err != nil {
+			return nil, err
+		}
+		if !info.IsDir() {
+			if err := p.add(path); err != nil {
+				return nil, err
+			}
+			continue
+		}
+		err = filepath.WalkDir(path, func(path string, entry fs.DirEntry, err error) error {
+			if errors.Is(err, fs.ErrNotExist) {
+				return nil
+			}
+			if err != nil || !entry.Type().IsRegular() {
+				return err
+			}
+			if err := p.add(path); !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+			return nil
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+func (p Print) add(path string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return fmt.Errorf("read %s: %w", path, err)
+	}
+	p[path] = hex.EncodeToString(h.Sum(nil))
+	return nil
+}
+
+// Changed lists the files that are not as they were, new and lost ones too,
+// sorted.
+func Changed(before Print, paths []string) ([]string, error) {
+	now, err := Take(paths)
+	if err != nil {
+		return nil, err
+	}
+	all := maps.Clone(before)
+	maps.Copy(all, now)
+	var changed []string
+	for path := range all {
+		if before[path] != now[path] {
+			changed = append(changed, path)
+		}
+	}
+	slices.Sort(changed)
+	return changed, nil
+}
