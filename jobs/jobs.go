@@ -167,6 +167,7 @@ type Stock struct {
 	PricePerSquareMetre decimal.Decimal
 	Caliper             Length          // whole wound thickness, liner and all
 	Grammage            decimal.Decimal // g/m², liner and all
+	LinerGrammage       decimal.Decimal // g/m² of that in the liner; 0 is not known
 	RollLength          Length          // web on one parent roll; 0 is endless
 	SpliceWeb           Length          // web lost at a splice
 	SpliceMinutes       decimal.Decimal
@@ -217,6 +218,7 @@ type Rewinder struct {
 	MaxDiameter  Length
 	MaxWeight    decimal.Decimal // kg above which two people or a hoist lift
 	CoreWall     Length
+	CoreDensity  decimal.Decimal // kg/m³ of the material of the cores; 0 is not known
 	Leader, Tail Length
 	// Windings of the web from the press to the customer's roll; each one
 	// turns the leading edge round. 0 is 2: the press winds, then the

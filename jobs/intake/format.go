@@ -66,6 +66,7 @@ func formatShop(root *fields, g jobs.Gang) {
 	root.sub("die", die)
 
 	stock := material(g.Stock.ID, g.Stock.Name, g.Stock.PricePerSquareMetre, g.Stock.Caliper, g.Stock.Grammage)
+	stock.money("liner_grams_per_m2", g.Stock.LinerGrammage)
 	stock.length("roll_length", g.Stock.RollLength)
 	stock.length("splice_web", g.Stock.SpliceWeb)
 	stock.money("splice_minutes", g.Stock.SpliceMinutes)
@@ -86,6 +87,7 @@ func formatShop(root *fields, g jobs.Gang) {
 	rewinder.length("max_diameter", g.Rewinder.MaxDiameter)
 	rewinder.money("max_kg", g.Rewinder.MaxWeight)
 	rewinder.length("core_wall", g.Rewinder.CoreWall)
+	rewinder.money("core_kg_per_m3", g.Rewinder.CoreDensity)
 	rewinder.length("leader", g.Rewinder.Leader)
 	rewinder.length("tail", g.Rewinder.Tail)
 	rewinder.whole("windings", g.Rewinder.Windings)

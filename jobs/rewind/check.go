@@ -144,19 +144,6 @@ func woundCaliper(g jobs.Gang) jobs.Length {
 	return total
 }
 
-// woundGrammage in g/m² of stock and finishes; 0 where the stock's is not
-// known.
-func woundGrammage(g jobs.Gang) float64 {
-	if g.Stock.Grammage.IsZero() {
-		return 0
-	}
-	total := g.Stock.Grammage
-	for _, f := range g.Finishes {
-		total = total.Add(f.Grammage)
-	}
-	return total.InexactFloat64()
-}
-
 // coreOutside of a core of this inside diameter. Where the shop states no
 // wall it is the inside, which makes rolls look a little smaller than they are.
 func coreOutside(g jobs.Gang, inside jobs.Length) jobs.Length {

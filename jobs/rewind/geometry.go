@@ -52,9 +52,3 @@ func LabelsOn(length, leader, tail, pitch jobs.Length) int {
 	}
 	return int(room / pitch)
 }
-
-// Kilograms of web: width × length × g/m² / 1000, without any core. Source:
-// 'Paper Math Formulas' (metric form).
-func Kilograms(width, length jobs.Length, gramsPerSquareMetre float64) float64 {
-	return width.Metres() * length.Metres() * gramsPerSquareMetre / 1000
-}

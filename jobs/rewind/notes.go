@@ -65,12 +65,7 @@ func notes(g jobs.Gang, w Winding) []string {
 	default:
 		add("Diameters are counted from the outside of the cores and are estimates: real rolls hold air.")
 	}
-	if woundGrammage(g) == 0 {
-		add("Weights are not given: the stock's grammage is not known.")
-	} else {
-		add("Weights are without core and with the matrix, so rather too much.")
-	}
-	return all
+	return append(all, weightNote(g))
 }
 
 func splicesInWords(most int) string {

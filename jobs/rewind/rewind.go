@@ -19,7 +19,8 @@
 //  2. What is left of the strips is joined into further rolls: the longest
 //     piece first, then the shortest that completes the roll, or where none
 //     does the longest again. A join is a splice in that roll. A roll that
-//     may take no more splices stays a part roll.
+//     may take no more splices stays a part roll. Its pieces are wound in the
+//     order in which they reach the rewinder.
 //  3. No roll holds more labels than the order states, so overs are the last
 //     labels wound: on the last part roll, or on rolls of their own once that
 //     is full. They are left off where the order says so, and so is whatever
@@ -29,6 +30,7 @@ package rewind
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"laneplan/jobs"
@@ -51,7 +53,11 @@ type Winding struct {
 	// Passes are the settings of the rewinder's shafts: rolls wound together
 	// share core, face and labels per roll.
 	Passes []Pass
-	Notes  []string // what people must know; whole sentences
+	Stops  []Stop // of the shaft, in the order in which the web arrives
+	// Backwards says that the last row printed is the first to reach the
+	// rewinder, as it is where the press winds the web up before.
+	Backwards bool
+	Notes     []string // what people must know; whole sentences
 }
 
 // Version is what becomes of one version.
@@ -88,23 +94,21 @@ type Version struct {
 type Roll struct {
 	// Key names the roll for the shop: letters of the Latin alphabet, digits
 	// and hyphens only, so that every bar code can hold it. Unique in a gang.
-	Key      string
-	Version  int // index in Winding.Versions
-	Number   int // of its version, from 1
-	Of       int
-	Labels   int
-	Overs    int // of the labels
-	Full     bool
-	Pieces   []Piece // in the order in which they are wound
-	Joins    int     // between pieces
-	Splices  int     // joins and parent-roll splices
-	Core     jobs.Length
-	Length   jobs.Length // leader and tail included
-	Diameter jobs.Length // outside; 0 where caliper or core is not known
-	// Kilograms of the roll without its core; 0 where not known. The stripped
-	// matrix is not taken off, so it is rather too much.
-	Kilograms float64
-	Heavy     bool // above the shop's lifting limit
+	Key       string
+	Version   int // index in Winding.Versions
+	Number    int // of its version, from 1
+	Of        int
+	Labels    int
+	Overs     int // of the labels
+	Full      bool
+	Pieces    []Piece // in the order in which they are wound
+	Joins     int     // between pieces
+	Splices   int     // joins and parent-roll splices
+	Core      jobs.Length
+	Length    jobs.Length // leader and tail included
+	Diameter  jobs.Length // outside; 0 where caliper or core is not known
+	Kilograms float64     // 0 where not known; Winding.Notes say what it holds
+	Heavy     bool        // above the shop's lifting limit
 }
 
 // Piece is a stretch of one lane. Rows count from 0 over all sections; To is
@@ -141,7 +145,7 @@ func Wind(g jobs.Gang, p nest.Problem, plan nest.Plan) (Winding, error) {
 	if err := Check(g); err != nil {
 		return Winding{}, err
 	}
-	w := Winding{Versions: versionsOf(g)}
+	w := Winding{Versions: versionsOf(g), Backwards: g.Rewinder.Windings%2 == 0}
 	plan, err := w.ownOrder(p, plan)
 	if err != nil {
 		return Winding{}, err
@@ -151,11 +155,15 @@ func Wind(g jobs.Gang, p nest.Problem, plan nest.Plan) (Winding, error) {
 	for i := range w.Versions {
 		v := &w.Versions[i]
 		rolls, left := v.wind(strips[i], w.Web)
+		for _, pieces := range rolls {
+			slices.SortStableFunc(pieces, w.byArrival)
+		}
 		w.LeftOff = append(w.LeftOff, left...)
 		w.Rolls = append(w.Rolls, v.finish(g, rolls)...)
 	}
 	w.Cores = countCores(w)
 	w.Passes = passes(plan, w.Versions)
+	w.Stops = w.stops()
 	if w.Stock, err = pull(g, w.Web); err != nil {
 		return Winding{}, err
 	}

@@ -153,7 +153,7 @@ func (r *Roll) measure(g jobs.Gang) {
 	if caliper := woundCaliper(g); caliper > 0 && r.Core > 0 {
 		r.Diameter = OutsideDiameter(r.Length, coreOutside(g, r.Core), caliper)
 	}
-	r.Kilograms = Kilograms(StripWidth(g.Die), r.Length, woundGrammage(g))
+	r.Kilograms = r.weight(g)
 	limit := g.Rewinder.MaxWeight.InexactFloat64()
 	r.Heavy = limit > 0 && r.Kilograms > limit
 }

@@ -15,6 +15,13 @@ var cautions = []string{
 	"Uncured UV ink irritates and can sensitise the skin for life: gloves and eye protection, lamp covers shut, extraction on.",
 }
 
+// reminders end every list of cautions.
+const reminders = "These are reminders: the machine's manual, local codes and qualified people go before them."
+
+// atThePress and atTheRewinder are the cautions that each sheet shows.
+func atThePress() []string    { return append(slices.Clone(cautions), reminders) }
+func atTheRewinder() []string { return append(slices.Clone(cautions[:3]), reminders) }
+
 // flagWords say what a flag asks of the people at the press.
 var flagWords = map[string]string{
 	"food":   "FOOD: ink, adhesive and varnish have to be the ones approved for food packaging.",
@@ -48,5 +55,5 @@ var firstArticle = []string{
 	"Every lane is another label, so a good sample of one lane says nothing about the next: check all of them and keep a signed sample of each.",
 	"Art: the right artwork for this lane. Reg.: print to print and print to die. Colour: to the approved sample. Cut: clean, liner not cut into. Code: scans, and verified where the order asks for it.",
 	"Wind a short roll by hand as well: copy position, core and count have to be as on the rewind sheet.",
-	"Check again, every lane, after each changeover, each splice and each stop.",
+	"Check again, every lane, after each changeover, each splice and each stop: not on the first frames that come, which are not in register yet.",
 }

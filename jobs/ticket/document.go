@@ -26,9 +26,9 @@ type document struct {
 
 // render draws a document twice: the first pass counts its pages, so that
 // each can say how many there are.
-func (j Job) render(w io.Writer, title string, draw func(*document)) error {
+func (j Job) render(w io.Writer, title string, paper sheet.Paper, draw func(*document)) error {
 	pass := func(pages int) *document {
-		d := &document{Sheet: sheet.New(paperOf(j.Gang.Papers), title+" "+j.Gang.ID, j.Printed),
+		d := &document{Sheet: sheet.New(paper, title+" "+j.Gang.ID, j.Printed),
 			job: j, units: j.units(), title: title, pages: pages}
 		d.Footer(d.drawFooter)
 		d.newPage()
@@ -38,6 +38,9 @@ func (j Job) render(w io.Writer, title string, draw func(*document)) error {
 	counted := pass(0)
 	return pass(counted.page).Write(w)
 }
+
+// across is paper with its long side at the top.
+func across(p sheet.Paper) sheet.Paper { return sheet.Paper{Width: p.Height, Height: p.Width} }
 
 func paperOf(p jobs.Papers) sheet.Paper {
 	if p.Letter {
@@ -123,16 +126,28 @@ type fact struct{ Name, Value string }
 func (d *document) facts(all []fact) {
 	style := sheet.Style{Size: 9}
 	column := d.width() / 2
-	const nameWidth = 27.0
+	const nameWidth, most = 27.0, 2 // most lines of a value
+	bold := sheet.Style{Size: 9, Bold: true}
 	rows := (len(all) + 1) / 2
-	d.need(float64(rows) * (style.LineHeight() + 0.8))
-	for i, f := range all {
-		x := margin + float64(i/rows)*column
-		y := d.y + float64(i%rows)*(style.LineHeight()+0.8)
-		d.Text(x, y, nameWidth, sheet.Style{Size: 9, Grey: true}, f.Name)
-		d.Text(x+nameWidth, y, column-nameWidth-3, sheet.Style{Size: 9, Bold: true, Least: 7}, f.Value)
+	tops := make([]float64, rows+1) // of every row; the last is the height of all
+	values := make([][]string, len(all))
+	for row := range rows {
+		lines := 1
+		for i := row; i < len(all); i += rows {
+			values[i] = d.LinesAtMost(column-nameWidth-3, bold, all[i].Value, most)
+			lines = max(lines, len(values[i]))
+		}
+		tops[row+1] = tops[row] + float64(lines)*style.LineHeight() + 0.8
 	}
-	d.y += float64(rows)*(style.LineHeight()+0.8) + 1
+	d.need(tops[rows])
+	for i, f := range all {
+		x, y := margin+float64(i/rows)*column, d.y+tops[i%rows]
+		d.Text(x, y, nameWidth, sheet.Style{Size: 9, Grey: true}, f.Name)
+		for n, line := range values[i] {
+			d.Text(x+nameWidth, y+float64(n)*bold.LineHeight(), column-nameWidth-3, bold, line)
+		}
+	}
+	d.y += tops[rows] + 1
 }
 
 // warning is a line that nobody may miss: white on black.
@@ -176,6 +191,20 @@ func (d *document) columns(left string, leftPoints []string, right string, right
 // table draws rows over as many pages as they need.
 func (d *document) table(size float64, columns []sheet.Column, rows [][]sheet.Cell) {
 	d.y = d.fitTable(size, columns).Draw(d.Sheet, margin, d.y, rows) + 1.5
+}
+
+// tableOf draws a table under a heading that is said again on every page that
+// it runs over.
+func (d *document) tableOf(heading string, size float64, columns []sheet.Column, rows [][]sheet.Cell) {
+	table := d.fitTable(size, columns)
+	table.NewPage = func() float64 {
+		d.newPage()
+		d.heading(heading+", continued", 0)
+		return d.y
+	}
+	first := rows[:min(len(rows), 2)]
+	d.heading(heading, table.Height(d.Sheet, first))
+	d.y = table.Draw(d.Sheet, margin, d.y, rows) + 1.5
 }
 
 // fitTable stretches columns to the width of the page.

@@ -108,7 +108,7 @@ func (j Job) reportView() reportView {
 	v := reportView{
 		Gang: j.Plan.ID, Printed: date(j.Printed), Subtitle: j.subtitle(), Warning: j.flagWarning(),
 		Figures: j.figures(), Verdict: j.verdict(),
-		Chart: j.chart(), Cautions: cautions, FirstArticle: firstArticle,
+		Chart: j.chart(), Cautions: atThePress(), FirstArticle: firstArticle,
 		Notes: j.Winding.Notes, MoneyRule: j.MoneyRule,
 	}
 	for lane := range j.Plan.Lanes {
@@ -371,6 +371,7 @@ type svgTile struct {
 	Angle string
 	Gap   string
 	Half  string
+	Thick string // of a line, or the radius of a dot
 	Dots  bool
 }
 
@@ -382,11 +383,13 @@ func svgPatternOf(n int) *svgPattern {
 	out := &svgPattern{Index: n, Tint: fmt.Sprintf("#%02x%02x%02x", p.Tint.R, p.Tint.G, p.Tint.B)}
 	gap := fmt.Sprintf("%.2f", p.Gap*pixelsPerMM)
 	half := fmt.Sprintf("%.2f", p.Gap*pixelsPerMM/2)
+	line, dot := p.Stroke()
+	thick := func(mm float64) string { return fmt.Sprintf("%.2f", max(mm*pixelsPerMM, 0.8)) }
 	for _, angle := range p.Angles {
-		out.Tiles = append(out.Tiles, svgTile{Angle: fmt.Sprintf("%g", -angle), Gap: gap, Half: half})
+		out.Tiles = append(out.Tiles, svgTile{Angle: fmt.Sprintf("%g", -angle), Gap: gap, Half: half, Thick: thick(line)})
 	}
 	if p.Dots {
-		out.Tiles = append(out.Tiles, svgTile{Angle: "0", Gap: gap, Half: half, Dots: true})
+		out.Tiles = append(out.Tiles, svgTile{Angle: "0", Gap: gap, Half: half, Thick: thick(dot), Dots: true})
 	}
 	return out
 }

@@ -11,11 +11,13 @@ import (
 	"laneplan/jobs/ticket/sheet"
 )
 
-// RewindSheet writes the sheet that customer rolls are wound from, as PDF.
+// RewindSheet writes the sheet that customer rolls are wound from, as PDF. Its
+// tables are wide, so the paper lies across.
 func RewindSheet(w io.Writer, j Job) error {
-	return j.render(w, "Rewind sheet", func(d *document) {
+	return j.render(w, "Rewind sheet", across(paperOf(j.Gang.Papers)), func(d *document) {
 		d.winding()
 		d.passes()
+		d.stops()
 		d.lanes()
 		d.joinedRolls()
 		d.versions()
@@ -52,7 +54,7 @@ func (d *document) winding() {
 		d.warning(text)
 	}
 	order := "The first row printed reaches the knives first: counters rise."
-	if j.backwards() {
+	if j.Winding.Backwards {
 		order = "The press has wound the web up, so the last row printed comes first: counters fall, and every lane below is listed that way."
 	}
 	d.columns("Before winding", []string{
@@ -60,8 +62,9 @@ func (d *document) winding() {
 		"Mark every lane at the knives with its version. Mixed lanes are the error that a gang makes easy.",
 		"Flag every splice at the edge of its roll (1 @7900: one, at counter 7900); join in a gap between two labels, with no label missing.",
 		"Copy position is as the customer's roll unwinds. Check it on the first roll of every lane.",
+		"A piece that was set aside on a core leads with its other edge once it is wound again: wind it over once more first, and check copy position on both sides of every join.",
 		"Rolls are named by the end of the key on their tags, such as 01-001.",
-	}, "Cautions", cautions[:3])
+	}, "Cautions", atTheRewinder())
 	if len(w.Notes) > 0 {
 		d.heading("Notes", 10)
 		d.points(sheet.Style{Size: 8.5}, w.Notes)
@@ -108,6 +111,47 @@ func (d *document) passes() {
 	}, rows)
 }
 
+// stops of the shaft: where which lanes are cut, and which web is no part of
+// any roll.
+func (d *document) stops() {
+	var rows [][]sheet.Cell
+	for i, s := range d.job.Winding.Stops {
+		rows = append(rows, []sheet.Cell{{Text: count(i + 1)}, {Text: count(s.Row), Bold: true}, {Text: count(s.Since)}, {Text: lanes(s.Cut)},
+			{Text: d.stopWords(i)}, {Ticks: []string{""}}})
+	}
+	if len(rows) == 0 {
+		return
+	}
+	d.tableOf("Stops of the shaft, in the order in which they come", rollSize, []sheet.Column{
+		{Title: "Stop", Width: 14, Align: sheet.Right}, {Title: "At counter", Width: 22, Align: sheet.Right},
+		{Title: "Rows since", Width: 22, Align: sheet.Right}, {Title: "Cut lane", Width: 46, Lines: 3}, {Title: "Then", Width: 68, Lines: 2}, {Title: "Done", Width: 14},
+	}, rows)
+}
+
+// stopWords says what to do at a stop besides cutting lanes.
+func (d *document) stopWords(i int) string {
+	all := d.job.Winding.Stops
+	s := all[i]
+	var words []string
+	if s.Waste > 0 {
+		what := "changeover"
+		switch {
+		case s.Row == 0:
+			what = "set-up"
+		case !slices.ContainsFunc(d.job.Winding.Web.Sections, func(o rewind.Section) bool { return o.From == s.Row }):
+			what = "the splice"
+		}
+		words = append(words, fmt.Sprintf("take out %s of %s", d.units.web(s.Waste), what))
+	}
+	if len(s.Join) > 0 {
+		words = append(words, "join "+laneWords(s.Join))
+	}
+	if i == len(all)-1 {
+		words = append(words, "end of the web")
+	}
+	return strings.Join(words, ", ")
+}
+
 // strip is one stretch of a lane and what becomes of it.
 type strip struct {
 	piece rewind.Piece
@@ -130,16 +174,12 @@ func (j Job) lanesOf() [][]strip {
 	}
 	for _, strips := range byLane {
 		slices.SortFunc(strips, func(a, b strip) int { return a.piece.From - b.piece.From })
-		if j.backwards() {
+		if j.Winding.Backwards {
 			slices.Reverse(strips)
 		}
 	}
 	return byLane
 }
-
-// backwards says that the last row printed is the first to reach the
-// rewinder, as it is where the press winds the web up before.
-func (j Job) backwards() bool { return j.Gang.Rewinder.Windings%2 == 0 }
 
 // lanes lists every lane: its rolls, what is set aside and what is left off.
 func (d *document) lanes() {
@@ -147,29 +187,30 @@ func (d *document) lanes() {
 		if len(strips) == 0 {
 			continue
 		}
-		d.heading(fmt.Sprintf("Lane %d", lane+1), 15)
 		rows := make([][]sheet.Cell, len(strips))
 		for i, s := range strips {
 			switch {
 			case s.roll == nil:
 				rows[i] = d.pieceRow(s.piece, "left off: do not wind")
 			case s.roll.Joins > 0:
-				rows[i] = d.pieceRow(s.piece, fmt.Sprintf("set aside: %s, piece %d", shortKey(*s.roll), s.part))
+				rows[i] = d.pieceRow(s.piece, fmt.Sprintf("set aside: piece %d of %s", s.part, shortKey(*s.roll)))
 			default:
 				rows[i] = d.rollRow(*s.roll)
 			}
 		}
-		d.table(8.5, d.rollColumns(), rows)
+		d.tableOf(fmt.Sprintf("Lane %d", lane+1), rollSize, rollColumns, rows)
 	}
 }
 
-func (d *document) rollColumns() []sheet.Column {
-	return []sheet.Column{
-		{Title: "Roll", Width: 31, Lines: 2}, {Title: "Version", Width: 29}, {Title: "Roll of", Width: 11, Align: sheet.Right},
-		{Title: "Labels", Width: 13, Align: sheet.Right}, {Title: "Counter", Width: 17, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
-		{Title: "Core", Width: 14, Align: sheet.Right}, {Title: "Copy position", Width: 29}, {Title: "Outside", Width: 15, Align: sheet.Right},
-		{Title: "Weight", Width: 15, Align: sheet.Right}, {Title: "Splices", Width: 15, Align: sheet.Right, Lines: 3}, {Title: "Done", Width: 11},
-	}
+// rollSize of the text in the tables of rolls, in points; what is too long for
+// its column shrinks by up to two.
+const rollSize = 10
+
+var rollColumns = []sheet.Column{
+	{Title: "Roll", Width: 44, Lines: 2}, {Title: "Version", Width: 36}, {Title: "No.", Width: 13, Align: sheet.Right},
+	{Title: "Labels", Width: 14, Align: sheet.Right}, {Title: "Counter", Width: 16, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
+	{Title: "Core", Width: 16, Align: sheet.Right}, {Title: "Copy position", Width: 34, Lines: 2}, {Title: "Outside", Width: 16, Align: sheet.Right},
+	{Title: "Weight", Width: 16, Align: sheet.Right}, {Title: "Splices", Width: 18, Align: sheet.Right, Lines: 3}, {Title: "Done", Width: 12},
 }
 
 func (d *document) rollRow(r rewind.Roll) []sheet.Cell {
@@ -184,8 +225,8 @@ func (d *document) rollRow(r rewind.Roll) []sheet.Cell {
 	if len(r.Pieces) == 1 {
 		from, to = count(r.Pieces[0].From), count(r.Pieces[0].To)
 	}
-	return []sheet.Cell{{Text: shortKey(r), Bold: true}, {Text: v.ID, Swatch: &pattern}, {Text: fmt.Sprintf("%d/%d", r.Number, r.Of)},
-		{Text: count(r.Labels), Bold: !r.Full}, {Text: from}, {Text: to}, {Text: u.size(r.Core)}, {Text: d.job.windWords(v.Wind)},
+	return []sheet.Cell{{Text: shortKey(r), Bold: true}, {Text: v.ID, Bold: true, Swatch: &pattern}, {Text: fmt.Sprintf("%d/%d", r.Number, r.Of)},
+		{Text: count(r.Labels), Bold: true}, {Text: from}, {Text: to}, {Text: u.size(r.Core)}, {Text: d.job.windWords(v.Wind)},
 		{Text: u.diameter(r.Diameter)}, {Text: weight, Bold: r.Heavy}, {Text: splices(r), Bold: r.Splices > 0}, {Ticks: []string{""}}}
 }
 
@@ -237,8 +278,7 @@ func (d *document) joinedRolls() {
 	if rows == nil {
 		return
 	}
-	d.heading("Joined rolls: set these pieces aside and wind them in this order", 20)
-	d.table(8.5, d.rollColumns(), rows)
+	d.tableOf("Joined rolls: set these pieces aside and wind them in this order", rollSize, rollColumns, rows)
 }
 
 // pieceRow is a stretch that is no roll by itself.
@@ -255,15 +295,15 @@ func (d *document) versions() {
 	rows := make([][]sheet.Cell, len(w.Versions))
 	for i, v := range w.Versions {
 		pattern := sheet.PatternOf(i)
-		rows[i] = []sheet.Cell{{Text: v.ID, Bold: true, Swatch: &pattern}, {Text: v.Order}, {Text: v.Customer}, {Text: count(v.Ordered)},
+		rows[i] = []sheet.Cell{{Text: v.ID, Bold: true, Swatch: &pattern}, {Text: v.Order}, {Text: v.Customer}, {Text: orUnknown(date(v.Due))}, {Text: count(v.Ordered)},
 			{Text: count(v.Planned)}, {Text: count(v.Wound)}, {Text: count(v.LeftOff)}, {Text: count(v.Overs)}, {Text: count(v.Unders)},
 			{Text: rollsInWords(v)}}
 	}
-	d.heading("What every version comes to", 15)
-	d.table(8.5, []sheet.Column{
-		{Title: "Version", Width: 34}, {Title: "Order", Width: 18}, {Title: "Customer", Width: 30}, {Title: "Ordered", Width: 16, Align: sheet.Right},
-		{Title: "Printed", Width: 16, Align: sheet.Right}, {Title: "Wound", Width: 16, Align: sheet.Right}, {Title: "Left off", Width: 13, Align: sheet.Right},
-		{Title: "Overs", Width: 13, Align: sheet.Right}, {Title: "Unders", Width: 13, Align: sheet.Right}, {Title: "Rolls", Width: 27},
+	d.tableOf("What every version comes to: to count and to pack by", rollSize, []sheet.Column{
+		{Title: "Version", Width: 32}, {Title: "Order", Width: 17}, {Title: "Customer", Width: 28, Lines: 2}, {Title: "Due", Width: 18},
+		{Title: "Ordered", Width: 15, Align: sheet.Right}, {Title: "Printed", Width: 15, Align: sheet.Right}, {Title: "Wound", Width: 15, Align: sheet.Right},
+		{Title: "Left off", Width: 13, Align: sheet.Right}, {Title: "Overs", Width: 12, Align: sheet.Right}, {Title: "Unders", Width: 13, Align: sheet.Right},
+		{Title: "Rolls", Width: 27},
 	}, rows)
 }
 

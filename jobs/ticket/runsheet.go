@@ -14,11 +14,12 @@ import (
 
 // RunSheet writes the sheet that the press is set up and run from, as PDF.
 func RunSheet(w io.Writer, j Job) error {
-	return j.render(w, "Run sheet", func(d *document) {
+	return j.render(w, "Run sheet", paperOf(j.Gang.Papers), func(d *document) {
 		d.setUp()
 		for k := range j.Lanes {
 			d.section(k)
 		}
+		d.artwork()
 	})
 }
 
@@ -50,7 +51,7 @@ func (d *document) setUp() {
 	if !j.bare() {
 		d.parents()
 	}
-	d.columns("First-article check", firstArticle, "Cautions", cautions)
+	d.columns("First-article check", firstArticle, "Cautions", atThePress())
 	d.paragraph(sheet.Style{Size: 8.5}, "The counter counts good rows: set it to 0 when the first article of section 1 is released. Web is measured from the start of the set-up.")
 }
 
@@ -96,7 +97,7 @@ func (d *document) parents() {
 }
 
 // drawingHeight of the web, without its captions.
-const drawingHeight = 28.0
+const drawingHeight = 35.0
 
 // section is a block: title, what changes, the web, the lanes, what comes next.
 func (d *document) section(k int) {
@@ -105,7 +106,7 @@ func (d *document) section(k int) {
 	lanesOn := j.Lanes[k]
 	rows := d.laneRows(k)
 	// Title, what changes, captions, boxes and the line to sign, as below.
-	high := 40 + 5*float64(len(d.before(k))+len(s.Splices)) + drawingHeight + d.fitTable(9, laneColumns).Height(d.Sheet, rows)
+	high := 43 + 5*float64(len(d.before(k))+len(s.Splices)) + drawingHeight + d.fitTable(laneSize, laneColumns).Height(d.Sheet, rows)
 	d.need(min(high, d.bottom()-margin-11))
 	d.y++
 	d.Box(margin, d.y, d.width(), 8, sheet.Black, 0)
@@ -122,7 +123,7 @@ func (d *document) section(k int) {
 	}
 	d.y += 1
 	d.drawWeb(k)
-	d.table(9, laneColumns, rows)
+	d.table(laneSize, laneColumns, rows)
 	for _, splice := range s.Splices {
 		d.recheck(fmt.Sprintf("Splice at counter %s, %s: re-check lane", count(splice.Row), u.web(splice.WebFrom)), lanesOn)
 	}
@@ -153,7 +154,7 @@ func (d *document) before(k int) []string {
 	if lost := s.WebFrom - s.ChangeoverFrom; lost > 0 {
 		text += fmt.Sprintf(" (%s of web)", u.web(lost))
 	}
-	lines := []string{text + ": " + changes(s) + "."}
+	lines := []string{text + ": " + changes(s) + ". Then check every lane again."}
 	if s.FreshRoll {
 		lines = append(lines, "Start this section with a fresh parent roll.")
 	}
@@ -197,7 +198,7 @@ func (d *document) next(k int) string {
 func (d *document) drawWeb(k int) {
 	j := d.job
 	lanesOn := j.Lanes[k]
-	d.need(drawingHeight + 14)
+	d.need(drawingHeight + 16)
 	die := j.Gang.Die
 	if j.bare() || die.Across == 0 {
 		die = jobs.Die{Across: 100, GapAcross: 4, Around: 60, GapAround: 4}
@@ -207,8 +208,8 @@ func (d *document) drawWeb(k int) {
 	width := max(die.Web, used)
 	scale := d.width() / float64(width)
 	left := margin + float64(width-used)/2*scale
-	label := sheet.Style{Size: 8.5, Bold: true, Align: sheet.Centre}
-	top := d.y + 4.5
+	label := sheet.Style{Size: 12, Least: 6, Bold: true, Align: sheet.Centre}
+	top := d.y + label.LineHeight() + 0.5
 	d.Box(margin, top, d.width(), drawingHeight, sheet.White, 0.4)
 	s := j.Winding.Web.Sections[k]
 	for lane, version := range lanesOn {
@@ -261,27 +262,30 @@ func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
 		return
 	}
 	first := min(high, drawingHeight-1)
-	plate := min(6.0, first*0.7)
+	plate := min(10.0, first*0.7)
 	y := bottom - (pitch - high) - first/2 - plate/2
 	inset := min(1.5, wide*0.06)
 	d.Box(x+inset, y, wide-2*inset, plate, sheet.White, 0.2)
 	arrow := 0.0
 	if degrees, known := topPoints[v.PressEdge]; known && wide > 14 {
-		arrow = 5
-		d.Arrow(x+inset+2.8, y+plate/2, min(2.6, plate*0.6), degrees)
+		arrow = min(7, plate)
+		d.Arrow(x+inset+arrow*0.55, y+plate/2, min(3.6, plate*0.5), degrees)
 	}
-	style := sheet.Style{Size: min(10, plate*1.7), Least: 5, Bold: true, Align: sheet.Centre}
-	d.Text(x+inset+arrow+0.4, y+(plate-style.LineHeight())/2+0.2, wide-2*inset-arrow-0.8, style, v.ID)
+	style := sheet.Style{Size: min(16, plate*1.7), Least: 5, Bold: true, Align: sheet.Centre}
+	d.Text(x+inset+arrow+0.4, y+(plate-style.LineHeight())/2+0.2, wide-2*inset-arrow-1.4, style, v.ID)
 }
 
 // topPoints is where the top of the copy points, by the edge that leaves the
 // press first, on a drawing in which the web runs down.
 var topPoints = map[jobs.Edge]int{jobs.EdgeTop: 180, jobs.EdgeBottom: 0, jobs.EdgeLeft: 270, jobs.EdgeRight: 90}
 
+// laneSize of the text in the tables of lanes, in points.
+const laneSize = 10
+
 var laneColumns = []sheet.Column{
-	{Title: "Lane", Width: 10, Align: sheet.Right}, {Title: "Version", Width: 31}, {Title: "Name", Width: 48, Lines: 2}, {Title: "Order", Width: 17},
-	{Title: "Leads", Width: 15}, {Title: "This lane", Width: 17},
-	{Title: "Art", Width: 8}, {Title: "Reg.", Width: 9}, {Title: "Colour", Width: 13}, {Title: "Cut", Width: 8}, {Title: "Code", Width: 10},
+	{Title: "Lane", Width: 12, Align: sheet.Right}, {Title: "Version", Width: 32}, {Title: "Name", Width: 42, Lines: 2}, {Title: "Order", Width: 17},
+	{Title: "Leads", Width: 14}, {Title: "This lane", Width: 18},
+	{Title: "Art", Width: 9}, {Title: "Reg.", Width: 11}, {Title: "Colour", Width: 15}, {Title: "Cut", Width: 9}, {Title: "Code", Width: 12},
 }
 
 // laneRows are every lane's version in words, with the boxes of the
@@ -310,6 +314,31 @@ func (d *document) laneRows(k int) [][]sheet.Cell {
 		rows = append(rows, row)
 	}
 	return rows
+}
+
+// artwork lists what every version is printed from, and where it runs.
+func (d *document) artwork() {
+	w := d.job.Winding
+	var rows [][]sheet.Cell
+	for i, e := range d.job.Gang.Entries() {
+		pattern := sheet.PatternOf(i)
+		due := orUnknown(date(e.Order.Due))
+		if e.Order.Rush {
+			due += " RUSH"
+		}
+		var sections []int
+		for k, lanesOn := range d.job.Lanes {
+			if slices.Contains(lanesOn, i) {
+				sections = append(sections, k+1)
+			}
+		}
+		rows = append(rows, []sheet.Cell{{Text: e.Version.ID, Bold: true, Swatch: &pattern}, {Text: orUnknown(e.Version.Artwork)}, {Text: e.Version.Name},
+			{Text: e.Order.ID}, {Text: due}, {Text: count(w.Versions[i].Planned)}, {Text: orUnknown(lanes(sections))}})
+	}
+	d.tableOf("Artwork of every version", 9, []sheet.Column{
+		{Title: "Version", Width: 34}, {Title: "Artwork", Width: 42, Lines: 2}, {Title: "Name", Width: 38, Lines: 2}, {Title: "Order", Width: 18},
+		{Title: "Due", Width: 20, Lines: 2}, {Title: "Labels", Width: 15, Align: sheet.Right}, {Title: "In section", Width: 22, Lines: 3},
+	}, rows)
 }
 
 // recheck is a line with a box for every lane that prints.

@@ -119,6 +119,11 @@ func (t tags) tag(x, y float64, r rewind.Roll, code symbols) {
 	}
 	t.Text(left, at, width, sheet.Style{Size: size(8), Least: size(6)}, fmt.Sprintf("Date %s   Due %s", printed, orUnknown(date(v.Due))))
 
+	if r.Heavy {
+		at += line(8)
+		t.Text(left, at, width, sheet.Style{Size: size(10), Bold: true, Least: size(7)}, "HEAVY "+u.weight(r.Kilograms)+": two people or a hoist")
+	}
+
 	t.square(x+t.wide-tagMargin-square, top, square, code)
 	t.bars(x, y+t.high-tagMargin-keyHigh-barHigh, barHigh, code)
 	t.Text(left, y+t.high-tagMargin-keyHigh+0.3, t.wide-2*tagMargin, sheet.Style{Size: size(8), Align: sheet.Centre}, r.Key)

@@ -68,17 +68,22 @@ func size(m *yamltree.Map, key string) jobs.Length {
 
 // Stock reads a self-adhesive material.
 func Stock(m *yamltree.Map) jobs.Stock {
-	return jobs.Stock{
+	s := jobs.Stock{
 		ID:                  m.Text("id"),
 		Name:                m.Text("name"),
 		PricePerSquareMetre: areaPrice(m),
 		Caliper:             Length(m, "caliper"),
 		Grammage:            m.Decimal("grams_per_m2", 0, 100_000),
+		LinerGrammage:       m.Decimal("liner_grams_per_m2", 0, 100_000),
 		RollLength:          Length(m, "roll_length"),
 		SpliceWeb:           Length(m, "splice_web"),
 		SpliceMinutes:       m.Decimal("splice_minutes", 0, MostMoney),
 		Widths:              yamltree.Values(m, "widths", jobs.ParseLength),
 	}
+	if s.LinerGrammage.GreaterThan(s.Grammage) {
+		m.Fault("liner_grams_per_m2", "want less than grams_per_m2, which is that of the whole stock, liner and all", "")
+	}
+	return s
 }
 
 // Finish reads a varnish or laminate.
@@ -164,14 +169,19 @@ func parseSpeed(text string) (jobs.Length, error) {
 
 // Rewinder reads a slitter-rewinder.
 func Rewinder(m *yamltree.Map) jobs.Rewinder {
-	return jobs.Rewinder{
+	r := jobs.Rewinder{
 		ID:          m.Text("id"),
 		Cores:       yamltree.Values(m, "cores", jobs.ParseLength),
 		MaxDiameter: Length(m, "max_diameter"),
 		MaxWeight:   m.Decimal("max_kg", 0, 100_000),
 		CoreWall:    Length(m, "core_wall"),
+		CoreDensity: m.Decimal("core_kg_per_m3", 0, 20_000),
 		Leader:      Length(m, "leader"),
 		Tail:        Length(m, "tail"),
 		Windings:    m.Whole("windings", 1, 2),
 	}
+	if r.CoreDensity.IsPositive() && r.CoreWall == 0 {
+		m.Need("core_wall", "the wall of the cores, such as 5mm: their weight follows from it and core_kg_per_m3")
+	}
+	return r
 }

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"strconv"
+	"strings"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -187,6 +188,16 @@ func (s *Sheet) Lines(width float64, style Style, text string) []string {
 		line += " " + word
 	}
 	return append(lines, line)
+}
+
+// LinesAtMost is Lines within a number of lines: the last one takes what is
+// left, and Text cuts it.
+func (s *Sheet) LinesAtMost(width float64, style Style, text string, most int) []string {
+	lines := s.Lines(width, style, text)
+	if len(lines) > most {
+		lines = append(lines[:most-1], strings.Join(lines[most-1:], " "))
+	}
+	return lines
 }
 
 func words(text string) []string {

@@ -1,7 +1,5 @@
 package sheet
 
-import "strings"
-
 // Column of a table. Title may need several words; they are broken over lines.
 type Column struct {
 	Title string
@@ -108,7 +106,7 @@ func (t Table) drawRow(s *Sheet, x, y float64, row []Cell, lines int) {
 		left, width := at+cellMargin, t.Columns[i].Width-2*cellMargin
 		if cell.Swatch != nil {
 			side := t.rowHeight(1) - 1.2
-			s.Fill(left, y+0.6, side, side, *cell.Swatch)
+			s.Swatch(left, y+0.6, side, *cell.Swatch)
 			left += side + 1.2
 			width -= side + 1.2
 		}
@@ -135,10 +133,7 @@ func (t Table) set(s *Sheet, width float64, style Style, text string, most int) 
 			style, lines = smaller, fewer
 		}
 	}
-	if len(lines) > most {
-		lines = append(lines[:most-1], strings.Join(lines[most-1:], " "))
-	}
-	return style, lines
+	return style, s.LinesAtMost(width, style, text, most)
 }
 
 func (t Table) drawText(s *Sheet, x, y, width float64, style Style, text string, most int) {
