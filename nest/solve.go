@@ -124,7 +124,7 @@ func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
 	if err := Check(p, r.Plan); err != nil {
 		return r, fmt.Errorf("internal error: the plan breaks a rule: %w", err)
 	}
-	r.Bound = math.Min(in.money(s.bound()), r.Plan.Cost.Total)
+	r.Bound = math.Min(math.Max(in.money(s.bound()), plainBound(p)), r.Plan.Cost.Total)
 	r.Gap = gap(r.Plan.Cost.Total, r.Bound)
 	if s.stop == StopProven {
 		r.Bound, r.Gap, r.Proven = r.Plan.Cost.Total, 0, true
@@ -133,6 +133,20 @@ func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
 		return r, s.engineErr
 	}
 	return r, nil
+}
+
+// plainBound needs no search, for one that ended before it had a bound: what
+// is paid whatever runs, less all that can be earned. A section's whole-roll
+// saving counts for nothing where the section costs as much.
+func plainBound(p Problem) float64 {
+	if p.Costs.WholeRollSaving > p.Costs.Section {
+		return math.Inf(-1)
+	}
+	bound := p.Costs.Fixed
+	for _, v := range p.Versions {
+		bound -= v.OverPrice * float64(max(0, v.Most-v.Quantity))
+	}
+	return bound
 }
 
 func (o *Options) validate() error {

@@ -89,7 +89,7 @@ func (a *app) tickets(document planfile.Document, gangs []jobs.Gang, out string,
 		if err != nil {
 			return err
 		}
-		plan.Bound, plan.Solve = stated.Bound, stated.Solve
+		plan.Bound, plan.Solve, plan.Rest = stated.Bound, stated.Solve, stated.Rest
 		if err := plan.SetJob(gang); err != nil {
 			return err
 		}

@@ -57,9 +57,22 @@ type Gang struct {
 	// Alternatives with other numbers of sections, fewest first, and the plan
 	// itself among them; absent where none were asked for.
 	Alternatives []Alternative `json:"alternatives,omitempty"`
+	// Rest tells what this plan is the rest of; nil where it is of a whole.
+	Rest *Rest `json:"rest,omitempty"`
 	// Job is the gang that was planned, as a job file in JSON; see SetJob and
 	// Stored. Absent where the plan need not stand alone.
 	Job json.RawMessage `json:"job,omitempty"`
+}
+
+// Rest is the plan of what a print run left short.
+type Rest struct {
+	Gang string `json:"gang"` // that was printed in part
+	Plan string `json:"plan"` // hash by which the ledger knows its plan
+	// Continues says that the first section goes on with the versions that
+	// are in the lanes, without a changeover.
+	Continues bool `json:"continues"`
+	// Notes are what people should know, a sentence each.
+	Notes []string `json:"notes,omitempty"`
 }
 
 // Section is a stretch of web in which every lane keeps its version. Sections
