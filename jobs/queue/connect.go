@@ -57,7 +57,8 @@ type line struct {
 	lose    context.CancelFunc
 }
 
-// session is a context that ends when the connection is lost next.
+// session is a context that ends when the connection is lost next, or a
+// permission denied.
 func (l *line) session() context.Context {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -105,6 +106,8 @@ func dial(ctx context.Context, o Options) (*line, error) {
 		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) {
 			if errors.Is(err, nats.ErrPermissionViolation) {
 				l.denied.Store(&denial{err, time.Now()})
+				l.end() // no answer will come: not to what was asked, and nobody waits for it
+				l.begin()
 			}
 			o.Log.Warn("queue server reports an error", "error", err)
 		}),

@@ -11,7 +11,6 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
-	"syscall"
 	"testing"
 	"time"
 
@@ -20,6 +19,33 @@ import (
 
 	"laneplan/jobs/queue/queuetest"
 )
+
+// handle does what a task's payload says.
+func handle(ctx context.Context, t Task) ([]byte, error) {
+	order, rest, _ := strings.Cut(string(t.Payload), " ")
+	switch order {
+	case "upper":
+		return bytes.ToUpper([]byte(rest)), nil
+	case "fail":
+		return nil, errors.New(rest)
+	case "panic":
+		panic(rest)
+	case "die":
+		os.Exit(3)
+	case "while": // the file is there
+		for {
+			if _, err := os.Stat(rest); err != nil {
+				return []byte("done"), nil
+			}
+			select {
+			case <-ctx.Done():
+				return []byte("so far"), nil
+			case <-time.After(5 * time.Millisecond):
+			}
+		}
+	}
+	return nil, fmt.Errorf("no such order: %q", order)
+}
 
 // options for tests: everything that is waited for comes soon, and a worker
 // that says nothing for a second counts as dead.
@@ -248,45 +274,6 @@ func TestAPoisonTaskIsSetAsideWithItsReasons(t *testing.T) {
 	noMore(t, p, 1)
 }
 
-func TestATaskThatKillsItsWorkersIsSetAside(t *testing.T) {
-	o := options(queuetest.Start(t, ""))
-	o.AckWait = 200 * time.Millisecond
-	p := publisher(t, o)
-	poison := ask(t.Context(), p, "poison", "die")
-	for range 3 {
-		assert.Equal(t, 3, startProcess(t, o).code())
-	}
-	startProcess(t, o)
-	a := <-poison
-	var aside *Aside
-	require.ErrorAs(t, a.err, &aside)
-	require.Len(t, aside.Reasons, 3)
-	assert.Contains(t, aside.Reasons[2], "ended in the middle of it")
-	good := <-ask(t.Context(), p, "good", "upper a")
-	require.NoError(t, good.err)
-}
-
-func TestATaskMovesOnWhenItsWorkerIsKilled(t *testing.T) {
-	s := queuetest.Start(t, "")
-	o := options(s)
-	p := publisher(t, o)
-	path, release := hold(t)
-	workers := []*process{startProcess(t, o), startProcess(t, o), startProcess(t, o)}
-	answer := ask(t.Context(), p, "K", "while "+path)
-	doomed, others := first(t, workers, "task begun")
-	doomed.signal(syscall.SIGKILL)
-	<-doomed.ended
-	heir, _ := first(t, others, "task begun", "try=2")
-	s.Stop() // and the server is away while the heir is at it
-	s.Run(t)
-	release()
-	a := <-answer
-	require.NoError(t, a.err)
-	assert.Equal(t, "done", string(a.r.Data))
-	assert.Equal(t, heir.name(), a.r.Worker)
-	noMore(t, p, 1)
-}
-
 func TestATaskStaysWithItsWorkerWhenTheServerWasAwayForLong(t *testing.T) {
 	s := queuetest.Start(t, "")
 	o := options(s)
@@ -320,51 +307,6 @@ func TestATaskStaysWithItsWorkerWhenTheServerWasAwayForLong(t *testing.T) {
 	a := <-answer
 	require.NoError(t, a.err)
 	assert.Equal(t, "done", string(a.r.Data))
-}
-
-func TestTheFirstResultOfAKeyCounts(t *testing.T) {
-	o := options(queuetest.Start(t, ""))
-	p := publisher(t, o)
-	path, release := hold(t)
-	late := startProcess(t, o)
-	answer := ask(t.Context(), p, "K", "while "+path)
-	late.said("task begun")
-	late.signal(syscall.SIGSTOP) // as a machine that sleeps
-	heir := startProcess(t, o)
-	heir.said("task begun", "try=2")
-	release()
-	a := <-answer
-	require.NoError(t, a.err)
-	assert.Equal(t, heir.name(), a.r.Worker)
-	late.signal(syscall.SIGCONT)
-	late.said("another worker was first")
-	again, err := p.Do(t.Context(), Task{Key: "K"})
-	require.NoError(t, err)
-	assert.Equal(t, a.r, again)
-}
-
-func TestAWorkerThatIsToldToEndGivesItsTaskBack(t *testing.T) {
-	o := options(queuetest.Start(t, ""))
-	o.AckWait = time.Hour // so that nothing but giving back moves the task
-	o.Grace = time.Second
-	p := publisher(t, o)
-	path, release := hold(t)
-	answer := ask(t.Context(), p, "K", "while "+path)
-	for range 4 { // more often than tries
-		worker := startProcess(t, o)
-		worker.said("task begun", "try=1")
-		worker.signal(syscall.SIGTERM)
-		assert.Equal(t, 130, worker.code())
-		worker.said("task given back")
-	}
-	worker := startProcess(t, o)
-	worker.said("task begun", "try=1")
-	worker.signal(syscall.SIGTERM)
-	release()
-	assert.Equal(t, 130, worker.code())
-	a := <-answer
-	require.NoError(t, a.err)
-	assert.Equal(t, "done", string(a.r.Data), "what is done soon is handed over")
 }
 
 func TestAPublisherThatIsToldToEndGetsWhatThereIs(t *testing.T) {

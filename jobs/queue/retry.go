@@ -20,11 +20,6 @@ const (
 	retryWait = 200 * time.Millisecond
 )
 
-// jetstreamOff are the errors of a server or account without JetStream.
-func jetstreamOff(err error) bool {
-	return errors.Is(err, jetstream.ErrJetStreamNotEnabled) || errors.Is(err, jetstream.ErrJetStreamNotEnabledForAccount)
-}
-
 // passing says that the same request may succeed later: the server is away,
 // starting or overloaded. Where our own context ended is for the caller to see.
 func passing(err error) bool {
@@ -39,7 +34,7 @@ func passing(err error) bool {
 		}
 	}
 	var api *jetstream.APIError
-	return errors.As(err, &api) && api.Code >= 500 && !jetstreamOff(err)
+	return errors.As(err, &api) && api.Code >= 500
 }
 
 // code is JetStream's own code of an error, 0 where it has none.
@@ -68,7 +63,7 @@ func (l *line) ask(ctx context.Context, request func(ctx context.Context) error)
 }
 
 // askFor is ask with another time for one request. A request ends with the
-// connection on which it was made: on the next one no answer comes.
+// session in which it was made: after that no answer comes.
 func (l *line) askFor(ctx context.Context, most time.Duration, request func(ctx context.Context) error) error {
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
@@ -88,8 +83,6 @@ func (l *line) askFor(ctx context.Context, most time.Duration, request func(ctx 
 			return context.Cause(ctx)
 		case denied != nil && denied.at.After(begun):
 			return fault("the queue server does not allow our user what a queue needs: %w", denied.err)
-		case jetstreamOff(err):
-			return fault("the queue server has no JetStream for our user: %w", err)
 		case l.IsClosed():
 			<-l.closed.Done()
 			return context.Cause(l.closed)

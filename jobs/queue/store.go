@@ -73,6 +73,21 @@ func (s *store) make(ctx context.Context) (err error) {
 	if s.js, err = jetstream.New(s.Conn, jetstream.WithDefaultTimeout(answerWait)); err != nil {
 		return err
 	}
+	// Only now: later a server that is shutting down says no, too.
+	var off error
+	err = s.ask(ctx, func(ctx context.Context) error {
+		_, err := s.js.AccountInfo(ctx)
+		if errors.Is(err, jetstream.ErrJetStreamNotEnabled) || errors.Is(err, jetstream.ErrJetStreamNotEnabledForAccount) {
+			off, err = err, nil
+		}
+		return err
+	})
+	if err != nil {
+		return doing("ask for JetStream", err)
+	}
+	if off != nil {
+		return fault("the queue server at %s has no JetStream for our user: %w", s.o.Server, off)
+	}
 	name := s.o.Name
 	config := jetstream.StreamConfig{
 		Name: name + "-tasks", Description: "laneplan: tasks that wait or are at work",
