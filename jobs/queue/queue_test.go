@@ -142,13 +142,17 @@ func ask(ctx context.Context, p *Publisher, key, payload string) <-chan asked {
 	return out
 }
 
-// noMore checks that the server holds no task, try or payload any more, and
-// so many results.
+// noMore waits until the server holds no task any more, and checks that it
+// holds no try and no payload, and so many results.
 func noMore(t *testing.T, p *Publisher, results int) {
 	t.Helper()
-	info, err := p.store.tasks.Info(t.Context())
-	require.NoError(t, err)
-	assert.Zero(t, info.State.Msgs, "tasks")
+	for {
+		info, err := p.store.tasks.Info(t.Context())
+		require.NoError(t, err)
+		if info.State.Msgs == 0 {
+			break
+		}
+	}
 	keys, err := p.store.state.ListKeys(t.Context())
 	require.NoError(t, err)
 	n := 0

@@ -104,7 +104,7 @@ func (s *store) make(ctx context.Context) (err error) {
 		return doing("the stream of tasks", err)
 	}
 	if got := s.tasks.CachedInfo().Config; got.Retention != jetstream.WorkQueuePolicy || got.Metadata[layoutKey] != layout {
-		return fault("stream %s on the queue server is not one of a queue of layout %s: another version of laneplan or another program made it; use another queue name", config.Name, layout)
+		return fault("stream %s on the queue server is not one of a queue of layout %s: another version of laneplan or another program made it: remove it, or use another account", config.Name, layout)
 	}
 	s.state, err = get(ctx, s.line, func(ctx context.Context) (jetstream.KeyValue, error) {
 		return findOrMake(func() (jetstream.KeyValue, error) { return s.js.KeyValue(ctx, name+"-state") }, jetstream.ErrBucketNotFound,

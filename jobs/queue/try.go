@@ -241,7 +241,7 @@ func (a *attempt) keep(ctx context.Context, kind string, data []byte) error {
 func (a *attempt) finish(ctx context.Context) error {
 	ctx, cancel := a.last(ctx)
 	defer cancel()
-	_ = a.Publish(a.doneSubject(a.id), nil) // who does not hear it looks
+	defer func() { _ = a.Publish(a.doneSubject(a.id), nil) }() // who does not hear it looks
 	if err := a.drop(ctx, a.m.Headers().Get(headerObject)); err != nil {
 		return err
 	}
