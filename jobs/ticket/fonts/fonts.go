@@ -2,7 +2,7 @@
 // Condensed (from its Go module) for Latin, Greek, Cyrillic, Hebrew and Arabic,
 // and Droid Sans Fallback (Copyright 2006-2010 Google Corp., Apache licence
 // 2.0, text in LICENSE, file as in Debian's package fonts-droid-fallback) for
-// Chinese, Japanese and Korean.
+// Chinese and Japanese. Of Korean it has a few syllables only.
 package fonts
 
 import (

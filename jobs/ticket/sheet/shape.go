@@ -7,7 +7,6 @@ import (
 	"sync"
 	"unicode"
 
-	"github.com/go-text/typesetting/bidi"
 	"github.com/go-text/typesetting/font"
 	"github.com/go-text/typesetting/harfbuzz"
 	"github.com/go-text/typesetting/language"
@@ -132,35 +131,6 @@ func plain(text string) bool {
 		}
 	}
 	return true
-}
-
-// visual gives the runs of one direction in the order in which they stand on
-// the line: rule L2 of the Unicode bidirectional algorithm (UAX 9).
-func visual(letters []rune) []bidi.Run {
-	var p bidi.Paragraph
-	found := p.Segment(letters, bidi.LeftToRight)
-	runs := make([]bidi.Run, found.NumRuns())
-	highest := bidi.Level(0)
-	for i := range runs {
-		runs[i] = found.Run(i)
-		highest = max(highest, runs[i].Level)
-	}
-	for level := highest; level > 0; level-- {
-		for i := 0; i < len(runs); i++ {
-			if runs[i].Level < level {
-				continue
-			}
-			end := i
-			for end < len(runs) && runs[end].Level >= level {
-				end++
-			}
-			for a, b := i, end-1; a < b; a, b = a+1, b-1 {
-				runs[a], runs[b] = runs[b], runs[a]
-			}
-			i = end
-		}
-	}
-	return runs
 }
 
 // joined turns a right-to-left stretch into the characters to draw from left
