@@ -53,6 +53,10 @@ func (e *SavingsError) Error() string { return fmt.Sprintf("gang %s: savings: %v
 // Unwrap gives what went wrong.
 func (e *SavingsError) Unwrap() error { return e.Err }
 
+// usualSeed is that of the commands, so that the report of a plan whose search
+// is not known says what the command price says.
+const usualSeed = 1
+
 // savings tells what every order would cost alone.
 func savings(ctx context.Context, job *ticket.Job, p nest.Problem, engine solver.Solver) error {
 	g := job.Gang
@@ -64,7 +68,11 @@ func savings(ctx context.Context, job *ticket.Job, p nest.Problem, engine solver
 	if err != nil {
 		return jobs.Faults{{Path: "pricing.rule", Message: err.Error()}}
 	}
-	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: engine})
+	seed := int64(usualSeed)
+	if s := job.Plan.Solve; s != nil {
+		seed = s.Seed
+	}
+	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: engine, Seed: seed})
 	if err != nil {
 		return err
 	}

@@ -151,7 +151,7 @@ func TestReportInABrowser(t *testing.T) {
 			stops = append(stops, eval[string](t, b, `document.activeElement.getAttribute('aria-label') || document.activeElement.textContent`))
 		}
 		assert.Equal(t, []string{"Skip to the plan", "Drawing of the lanes along the web", "Table of sections", "Table of versions", "Table of costs",
-			"Table of savings", "Table of parent rolls", "Every roll", "Table of rolls"}, stops)
+			"Table of savings", "Table of parent rolls", "Table of winding", "Every roll", "Table of rolls"}, stops)
 	})
 	t.Run("names and roles for those who do not see", func(t *testing.T) {
 		assert.Equal(t, []string{"At a glance", "Lanes along the web", "Versions and overs", "Costs by kind", "What every order saves",

@@ -41,6 +41,7 @@ type reportView struct {
 	Patterns                []*svgPattern
 	Chart                   chart
 	Sections                []sectionLine
+	Timed                   bool // the sections' minutes are known
 	LaneNumbers             []int
 	Versions                []versionLine
 	VersionSum              versionLine
@@ -65,6 +66,7 @@ type figure struct{ Name, Value, Note string }
 type sectionLine struct {
 	Number, Rows, From, To string
 	WebFrom, WebTo         string // with unit; empty where not known
+	Minutes                string // of its own rows; empty where not known
 	Lanes                  []laneCell
 }
 
@@ -76,10 +78,10 @@ type laneCell struct {
 }
 
 type versionLine struct {
-	ID, Name, Order, Customer                            string
+	ID, Name, Order, Customer, Due                       string
 	Swatch                                               *svgPattern
 	Ordered, Planned, Overs, OversShare, Unders, LeftOff string
-	LabelsPerRoll, Rolls                                 string
+	LabelsPerRoll, FullRolls, PartRolls, Core            string
 	Bar                                                  string // of the overs, of 100
 	First                                                string // edge off the press
 	Wind                                                 string
@@ -102,7 +104,7 @@ type rollLine struct {
 }
 
 // mostOpenRolls is the number of rolls up to which their table is open.
-const mostOpenRolls = 40
+const mostOpenRolls = 200
 
 func (j Job) reportView() reportView {
 	v := reportView{
@@ -118,6 +120,7 @@ func (j Job) reportView() reportView {
 		v.Patterns = append(v.Patterns, svgPatternOf(i))
 	}
 	v.Sections = j.sectionLines()
+	v.Timed = len(v.Sections) > 0 && v.Sections[0].Minutes != ""
 	v.Versions, v.VersionSum = j.versionLines()
 	v.Costs, v.CostTotal = j.costLines()
 	v.Money, v.MoneySum = j.moneyLines()
@@ -146,6 +149,9 @@ func (j Job) figures() []figure {
 	if c := j.Plan.Cost; c != nil {
 		add("Cost", j.money(c.Total.String()), "")
 	}
+	if _, all := j.moneyLines(); len(j.Money) > 0 {
+		add("Saved", all.Saving, strings.TrimSpace(all.SavingShare+" against every order alone, rewinding and packing counted"))
+	}
 	if b := j.Plan.Bound; b != nil {
 		note := ""
 		if b.Proven {
@@ -167,6 +173,9 @@ func (j Job) figures() []figure {
 	add("Sections", count(len(j.Lanes)), count(w.Web.Rows)+" rows")
 	if !j.bare() {
 		add("Web", j.units().web(w.Web.Total), "set-up and changeovers included")
+	}
+	if t := j.Plan.Totals; t != nil && t.Minutes != "" {
+		add("Press time", minutes(t.Minutes)+" min", "set-up and changeovers included")
 	}
 	add("Customer rolls", count(len(w.Rolls)), "")
 	return all
@@ -197,6 +206,14 @@ func percentOf(fraction json.Number) string {
 	return percent(d.RoundUp(4))
 }
 
+// minutes to a tenth; empty where not known.
+func minutes(n json.Number) string {
+	if n == "" {
+		return ""
+	}
+	return group(parse(n).StringFixed(1))
+}
+
 func (j Job) sectionLines() []sectionLine {
 	u := j.units()
 	var all []sectionLine
@@ -204,6 +221,9 @@ func (j Job) sectionLines() []sectionLine {
 		line := sectionLine{Number: count(k + 1), Rows: count(s.To - s.From), From: count(s.From), To: count(s.To)}
 		if !j.bare() {
 			line.WebFrom, line.WebTo = u.web(s.WebFrom), u.web(s.WebTo)
+		}
+		if k < len(j.Plan.Sections) {
+			line.Minutes = minutes(j.Plan.Sections[k].Minutes)
 		}
 		for lane, version := range j.Lanes[k] {
 			cell := laneCell{Word: "empty"}
@@ -224,7 +244,7 @@ func (j Job) sectionLines() []sectionLine {
 
 func (j Job) versionLines() ([]versionLine, versionLine) {
 	var all []versionLine
-	ordered, planned, overs, unders, left, rolls := 0, 0, 0, 0, 0, 0
+	ordered, planned, overs, unders, left, full, part := 0, 0, 0, 0, 0, 0, 0
 	most := decimal.Zero
 	share := func(v rewind.Version) decimal.Decimal {
 		if v.Ordered == 0 {
@@ -236,9 +256,9 @@ func (j Job) versionLines() ([]versionLine, versionLine) {
 		most = decimal.Max(most, share(v))
 	}
 	for i, v := range j.Winding.Versions {
-		line := versionLine{ID: v.ID, Name: v.Name, Order: v.Order, Customer: v.Customer, Swatch: svgPatternOf(i),
+		line := versionLine{ID: v.ID, Name: v.Name, Order: v.Order, Customer: v.Customer, Due: date(v.Due), Swatch: svgPatternOf(i),
 			Ordered: count(v.Ordered), Planned: count(v.Planned), Overs: count(v.Overs), OversShare: percent(share(v)),
-			Unders: count(v.Unders), LeftOff: count(v.LeftOff), LabelsPerRoll: unknown, Rolls: count(v.FullRolls + v.PartRolls),
+			Unders: count(v.Unders), LeftOff: count(v.LeftOff), LabelsPerRoll: unknown, FullRolls: count(v.FullRolls), PartRolls: count(v.PartRolls), Core: j.units().size(v.Core),
 			Bar: barOf(share(v), most), First: edgeWords(v.PressEdge), Wind: j.windWords(v.Wind)}
 		if v.LabelsPerRoll > 0 {
 			line.LabelsPerRoll = count(v.LabelsPerRoll)
@@ -252,10 +272,11 @@ func (j Job) versionLines() ([]versionLine, versionLine) {
 		overs += v.Overs
 		unders += v.Unders
 		left += v.LeftOff
-		rolls += v.FullRolls + v.PartRolls
+		full += v.FullRolls
+		part += v.PartRolls
 	}
 	return all, versionLine{Ordered: count(ordered), Planned: count(planned), Overs: count(overs), Unders: count(unders),
-		LeftOff: count(left), Rolls: count(rolls)}
+		LeftOff: count(left), FullRolls: count(full), PartRolls: count(part)}
 }
 
 // barOf is the length of a bar of a hundred.
