@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -15,6 +16,7 @@ import (
 	"laneplan/jobs/batch"
 	"laneplan/jobs/batch/folder"
 	"laneplan/jobs/batch/inputs"
+	"laneplan/jobs/batch/page"
 	"laneplan/jobs/batch/summary"
 	"laneplan/jobs/ledger"
 	"laneplan/jobs/pool"
@@ -157,7 +159,7 @@ func (a *app) batch(f *batchFlags) error {
 		Folder: out, Program: versionText(), Shop: shop, Pooling: pooling, Slots: int(f.jobs),
 		Runner: batch.Pool{Jobs: int(f.jobs), Plan: func(ctx context.Context, t batch.Task) batch.Result { return batch.Plan(ctx, engine, t) }},
 		Budget: time.Duration(f.budget), Work: float64(f.work), Gap: float64(f.gap), Seed: f.seed, NoTimes: f.noTimes, GiveUp: time.Duration(f.giveUp),
-		Log: told.log, Watch: told.watch, Ledger: book,
+		Log: told.log, Watch: told.watch, Page: page.Write, Ledger: book,
 	})
 	if changed, failed := inputs.Changed(before, f.paths()); failed != nil || len(changed) > 0 {
 		told.log.Warn("inputs changed while the batch ran: run it again, it plans only what is changed", "files", changed, "error", failed)
@@ -244,7 +246,14 @@ func (a *app) batchEnd(f *batchFlags, night summary.Night, err error) error {
 	}
 	fmt.Fprintf(a.stdout, "%s: %s. See %s\n", done, money, filepath.ToSlash(page))
 	if night.State == summary.Partly {
-		return &coded{exitPartly, fmt.Errorf("%d gangs failed and %d due orders cannot run; the rest is written: see %s", t.Failed, due(night), filepath.ToSlash(page))}
+		var wrong []string
+		if t.Failed > 0 {
+			wrong = append(wrong, fmt.Sprintf("gangs that failed: %d", t.Failed))
+		}
+		if n := due(night); n > 0 {
+			wrong = append(wrong, fmt.Sprintf("orders that are due and cannot run: %d", n))
+		}
+		return &coded{exitPartly, fmt.Errorf("%s; the rest is written, and the page says why", strings.Join(wrong, ", "))}
 	}
 	return nil
 }

@@ -112,7 +112,8 @@ func (g *gang) tellPlan(t *summary.Gang, places int32) {
 	if t.AloneUnknown = o.AloneUnknown; o.Alone != nil {
 		t.CostAlone, t.Saving = money(*o.Alone, places), money(o.Alone.Round(places).Sub(o.Cost.Round(places)), places)
 	}
-	t.Bound, t.Gap, t.Proven, t.Stop = plan.Bound.Cost, plan.Bound.Gap, plan.Bound.Proven, plan.Solve.Stop
+	t.Open = money(planfile.Decimal(plan.Cost.Total).Sub(planfile.Decimal(plan.Bound.Cost)), places)
+	t.Gap, t.Proven, t.Stop = plan.Bound.Gap, plan.Bound.Proven, plan.Solve.Stop
 	for _, v := range plan.Versions {
 		if v.LeftOut {
 			t.LeftOut = append(t.LeftOut, v.ID)
@@ -129,11 +130,8 @@ func warnings(t summary.Gang) []string {
 		add("cut short: run the batch again for the whole plan")
 	}
 	for _, o := range t.Orders {
-		switch {
-		case o.Late:
+		if o.Late {
 			add("order %s was due %s, before the press starts", o.Order, o.Due)
-		case o.Rush:
-			add("order %s is a rush order", o.Order)
 		}
 	}
 	if t.Unders > 0 {
@@ -144,9 +142,6 @@ func warnings(t summary.Gang) []string {
 	}
 	if len(t.AloneUnknown) > 0 {
 		add("the cost alone is not known of %s", strings.Join(t.AloneUnknown, ", "))
-	}
-	if len(t.Flags) > 0 {
-		add("for %s: a qualified person has to clear ink, adhesive and varnish", strings.Join(t.Flags, ", "))
 	}
 	return all
 }
@@ -169,13 +164,9 @@ func (s *sums) add(t *summary.Totals, g summary.Gang) {
 	t.Planned++
 	t.Overs += g.Overs
 	s.web, s.minutes = s.web.Add(planfile.Decimal(g.Web)), s.minutes.Add(planfile.Decimal(g.Minutes))
-	cost := planfile.Decimal(g.Cost)
-	s.cost = s.cost.Add(cost)
+	s.cost, s.open = s.cost.Add(planfile.Decimal(g.Cost)), s.open.Add(planfile.Decimal(g.Open))
 	if g.CostAlone != "" {
 		s.alone, s.saving = s.alone.Add(planfile.Decimal(g.CostAlone)), s.saving.Add(planfile.Decimal(g.Saving))
-	}
-	if !g.Proven {
-		s.open = s.open.Add(cost.Mul(planfile.Decimal(g.Gap)))
 	}
 }
 

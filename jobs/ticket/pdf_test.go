@@ -21,6 +21,7 @@ import (
 	"golang.org/x/text/unicode/norm"
 
 	"laneplan/jobs"
+	"laneplan/jobs/report"
 	"laneplan/nest"
 )
 
@@ -491,7 +492,7 @@ func TestBareGangHasDocumentsWithoutLengths(t *testing.T) {
 	assert.Contains(t, text, "Section 2 of 2: 4500 rows counter 2875 to 7375")
 	assert.NotContains(t, text, " mm")
 	assert.Contains(t, squeezed(whole(t, made(t, RewindSheet, j))), "Cores to pull 3 × size not stated")
-	assert.Contains(t, string(made(t, Report, j)), "136"+thousands+"472.00")
+	assert.Contains(t, string(made(t, Report, j)), "136"+report.Thousands+"472.00")
 }
 
 // Thirty-two lanes do not fit one page; every lane of every section is on the

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
 
+	"laneplan/jobs/report"
 	"laneplan/nest"
 )
 
@@ -55,7 +56,7 @@ func words(n *html.Node) string {
 			b.WriteByte(' ')
 		}
 	}
-	return squeezed(strings.ReplaceAll(strings.ReplaceAll(b.String(), thousands, ""), "\u00a0", " "))
+	return squeezed(strings.ReplaceAll(strings.ReplaceAll(b.String(), report.Thousands, ""), "\u00a0", " "))
 }
 
 // table gives the cells of the body and foot of a table.

@@ -8,6 +8,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"laneplan/jobs"
+	"laneplan/jobs/report"
 )
 
 // unknown stands where a figure is not known.
@@ -48,9 +49,9 @@ func (u units) web(l jobs.Length) string {
 
 func (u units) webNumber(l jobs.Length) string {
 	if u.inches {
-		return group(l.In(jobs.Foot).StringFixed(1))
+		return report.Grouped(l.In(jobs.Foot).StringFixed(1))
 	}
-	return group(l.In(jobs.Metre).StringFixed(2))
+	return report.Grouped(l.In(jobs.Metre).StringFixed(2))
 }
 
 func (u units) webUnit() string {
@@ -80,38 +81,11 @@ func (u units) weight(kilograms float64) string {
 }
 
 // count with a narrow space between thousands.
-func count(n int) string { return group(strconv.Itoa(n)) }
-
-// thousands separates groups of three digits: a narrow no-break space, since
-// a comma or a point means something else in the next country.
-const thousands = "\u202f"
-
-// group the digits before the decimal point, from five digits on.
-func group(number string) string {
-	whole, rest, _ := strings.Cut(number, ".")
-	if rest != "" {
-		rest = "." + rest
-	}
-	sign := ""
-	if strings.HasPrefix(whole, "-") {
-		sign, whole = "-", whole[1:]
-	}
-	if len(whole) < 5 {
-		return sign + whole + rest
-	}
-	var b strings.Builder
-	for i, digit := range whole {
-		if i > 0 && (len(whole)-i)%3 == 0 {
-			b.WriteString(thousands)
-		}
-		b.WriteRune(digit)
-	}
-	return sign + b.String() + rest
-}
+func count(n int) string { return report.Grouped(strconv.Itoa(n)) }
 
 // money with the decimals of the plan file.
 func (j Job) money(amount string) string {
-	text := group(amount)
+	text := report.Grouped(amount)
 	if j.Gang.Currency != "" {
 		text += " " + j.Gang.Currency
 	}

@@ -12,7 +12,7 @@ import (
 func WriteCSV(w io.Writer, n Night) error {
 	heading := []string{
 		"gang", "state", "warnings", "folder", "due", "press", "die", "stock", "finishes", "orders", "customers", "versions", "labels",
-		"sections", "web_m", "minutes", "overs", "unders", "currency", "cost", "cost_alone", "saving", "bound", "gap", "proven", "failure", "do",
+		"sections", "web_m", "minutes", "overs", "unders", "currency", "cost", "cost_alone", "saving", "open", "gap", "proven", "failure", "do",
 	}
 	var rows [][]string
 	for _, g := range n.Gangs {
@@ -25,13 +25,13 @@ func WriteCSV(w io.Writer, n Night) error {
 			why, do = g.Failure.Reason, g.Failure.Do
 		}
 		proven := ""
-		if g.Bound != "" {
+		if g.Open != "" {
 			proven = map[bool]string{true: "yes", false: "no"}[g.Proven]
 		}
 		rows = append(rows, []string{
 			g.ID, string(g.State), list(g.Warnings), g.Folder, g.Due, g.Press, g.Die, g.Stock, list(g.Finishes), list(orders), list(customers),
 			strconv.Itoa(g.Versions), strconv.Itoa(g.Labels), known(g.Sections, g), g.Web.String(), g.Minutes.String(), known(g.Overs, g), known(g.Unders, g),
-			n.Currency, g.Cost.String(), g.CostAlone.String(), g.Saving.String(), g.Bound.String(), g.Gap.String(), proven, why, do,
+			n.Currency, g.Cost.String(), g.CostAlone.String(), g.Saving.String(), g.Open.String(), g.Gap.String(), proven, why, do,
 		})
 	}
 	return safecsv.Write(w, heading, rows)

@@ -97,13 +97,15 @@ type Gang struct {
 	Overs    int         `json:"overs,omitempty"`
 	Unders   int         `json:"unders,omitempty"`
 	Saving   json.Number `json:"saving,omitempty"` // against its orders alone
-	Bound    json.Number `json:"bound,omitempty"`  // no plan costs less
-	Gap      json.Number `json:"gap,omitempty"`    // as a fraction
-	Proven   bool        `json:"proven,omitempty"`
-	Stop     string      `json:"stop,omitempty"` // what ended the search
-	Rounds   int         `json:"rounds,omitempty"`
-	Failure  *Failure    `json:"failure,omitempty"`
-	LeftOut  []string    `json:"left_out,omitempty"` // versions of fillers that the plan does not print
+	// Open is what a better plan may save at the most, left-out fillers
+	// counted at their cost elsewhere.
+	Open    json.Number `json:"open,omitempty"`
+	Gap     json.Number `json:"gap,omitempty"` // as a fraction
+	Proven  bool        `json:"proven,omitempty"`
+	Stop    string      `json:"stop,omitempty"` // what ended the search
+	Rounds  int         `json:"rounds,omitempty"`
+	Failure *Failure    `json:"failure,omitempty"`
+	LeftOut []string    `json:"left_out,omitempty"` // versions of fillers that the plan does not print
 }
 
 // Failure is why a gang has no plan, and what to do about it.
