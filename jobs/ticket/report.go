@@ -11,6 +11,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"laneplan/jobs/report"
 	"laneplan/jobs/rewind"
 	"laneplan/jobs/ticket/sheet"
 	"laneplan/nest"
@@ -211,7 +212,7 @@ func minutes(n json.Number) string {
 	if n == "" {
 		return ""
 	}
-	return group(parse(n).StringFixed(1))
+	return report.Grouped(parse(n).StringFixed(1))
 }
 
 func (j Job) sectionLines() []sectionLine {
