@@ -218,6 +218,40 @@ func init() {
 			assert.NotContains(t, onBook(t, command, book, "--date", "2026-11-30", "--no-split").stdout, "One set-up or two:")
 		}
 	}
+	// explained explains the plans of a book.
+	explained := func(t *testing.T, bad bool, args ...string) ran {
+		t.Helper()
+		plans := filepath.Join(t.TempDir(), "plans.json")
+		args = append(args, "--date", "2026-11-30")
+		made := laneplan(t, append(append([]string{"plan"}, smallBook(t, false)...), append(args, "--work", "0.1", "-o", plans)...)...)
+		require.Equal(t, exitDone, made.code, made.stderr)
+		return laneplan(t, append(append([]string{"explain", plans, "--work", "0.02"}, smallBook(t, bad)...), args...)...)
+	}
+	flagTests["explain --shop"] = func(t *testing.T) {
+		got := explained(t, false, "--no-split")
+		require.Equal(t, exitDone, got.code, got.stderr)
+		assert.Contains(t, got.stdout, "Why the plan of lid-48-pp-60 costs")
+		assert.Contains(t, got.stdout, "Why the plan of jar-70x100-paper-80 costs")
+	}
+	flagTests["explain --date"] = func(t *testing.T) {
+		got := laneplan(t, "explain", byHand, covers, "--date", "2026-11-30")
+		assert.Equal(t, exitInput, got.code)
+		assert.Equal(t, exitDone, explained(t, false, "--no-split").code)
+	}
+	flagTests["explain --skip-bad"] = func(t *testing.T) {
+		assert.Equal(t, exitInput, explained(t, true, "--no-split").code)
+		got := explained(t, true, "--no-split", "--skip-bad", "--bad-rows", t.TempDir())
+		assert.Equal(t, exitDone, got.code, got.stderr)
+	}
+	flagTests["explain --bad-rows"] = func(t *testing.T) {
+		folder := filepath.Join(t.TempDir(), "bad")
+		require.Equal(t, exitDone, explained(t, true, "--no-split", "--skip-bad", "--bad-rows", folder).code)
+		assert.FileExists(t, filepath.Join(folder, "small-bad.csv"))
+	}
+	flagTests["explain --no-split"] = func(t *testing.T) {
+		// Without it the order book is divided by plans, into other gangs.
+		assert.NotEqual(t, explained(t, false).stdout, explained(t, false, "--no-split").stdout)
+	}
 	flagTests["pool --format"] = func(t *testing.T) {
 		book := smallBook(t, false)
 		assert.Contains(t, onBook(t, "pool", book).stdout, "Order book on")

@@ -16,6 +16,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"laneplan/jobs/explain"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/report"
 )
@@ -36,6 +37,18 @@ func planned(t *testing.T, args ...string) planfile.Gang {
 	require.Equal(t, exitDone, got.code, got.stderr)
 	d, err := planfile.Read([]byte(got.stdout), "standard output")
 	require.NoError(t, err)
+	return d.Gangs[0]
+}
+
+const byHand = "../../testdata/hand/covers.json"
+
+// explainedWith explains a plan made by hand.
+func explainedWith(t *testing.T, args ...string) explain.Explanation {
+	t.Helper()
+	got := laneplan(t, append([]string{"explain", byHand, covers, "-f", "json"}, args...)...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	var d explain.Document
+	require.NoError(t, json.Unmarshal([]byte(got.stdout), &d))
 	return d.Gangs[0]
 }
 
@@ -182,6 +195,40 @@ var flagTests = map[string]func(*testing.T){
 		assert.Regexp(t, `(?m)^ +[0-9.]+ s  cost 136472\.00  bound 136472\.00  gap 0 %  2 sections`, got.stderr)
 	},
 
+	"explain --format": func(t *testing.T) {
+		text, json := laneplan(t, "explain", byHand, covers, "--work", "0.5"), laneplan(t, "explain", byHand, covers, "--work", "0.5", "-f", "json")
+		assert.Contains(t, text.stdout, "Why the plan of covers costs 139636.00")
+		assert.Contains(t, json.stdout, `"cheapest": 136472.00`)
+	},
+	"explain --time": func(t *testing.T) {
+		assert.InDelta(t, 60, explainedWith(t).Limits.Seconds, 0, "the default")
+		assert.InDelta(t, 20, explainedWith(t, "--time", "20s").Limits.Seconds, 0)
+	},
+	"explain --work": func(t *testing.T) {
+		assert.Equal(t, explain.Limits{Work: 0.5}, explainedWith(t, "--work", "0.5").Limits)
+	},
+	"explain --gap": func(t *testing.T) {
+		assert.InDelta(t, 0, explainedWith(t, "--work", "0.5").Limits.Gap, 0)
+		assert.InDelta(t, 0.4, explainedWith(t, "--work", "0.5", "--gap", "40%").Limits.Gap, 0)
+		assert.Equal(t, exitInput, laneplan(t, "explain", byHand, covers, "--gap", "5").code)
+	},
+	"explain --seed": func(t *testing.T) {
+		assert.Equal(t, int64(1), explainedWith(t, "--work", "0.5").Seed)
+		assert.Equal(t, int64(5), explainedWith(t, "--work", "0.5", "--seed", "5").Seed)
+	},
+	"explain --workers": func(t *testing.T) {
+		assert.Equal(t, explainedWith(t, "--work", "0.5"), explainedWith(t, "--work", "0.5", "--workers", "1"), "the number changes the time alone")
+		assert.Equal(t, exitInput, laneplan(t, "explain", byHand, covers, "--workers", "0").code)
+	},
+	"explain --engine": func(t *testing.T) {
+		got := laneplan(t, "explain", byHand, covers, "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "--engine: ")
+	},
+	"explain --quiet": func(t *testing.T) {
+		assert.Contains(t, onTerminal(t, "explain", byHand, covers, "--work", "0.5"), "question 1 of 8: one lane more, lane 5")
+		assert.Empty(t, onTerminal(t, "explain", byHand, covers, "--work", "0.5", "--quiet"))
+	},
 	"bench --format": func(t *testing.T) {
 		path := instances(t)
 		text, csv, json := laneplan(t, "bench", path), laneplan(t, "bench", path, "-f", "csv"), laneplan(t, "bench", path, "-f", "json")
