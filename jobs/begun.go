@@ -10,11 +10,11 @@ import (
 // day: those of Press.MinutesUntil, less what is gone where the work has
 // begun. Zero where the time is over.
 func (g Gang) MinutesUntil(day time.Time) decimal.Decimal {
-	minutes := g.Press.MinutesUntil(day)
+	press := g.Press
 	if g.Begun != nil {
-		minutes = decimal.Max(decimal.Zero, minutes.Sub(g.Begun.MinutesGone))
+		press.Busy = g.Begun.MinutesGone // the other work was before that
 	}
-	return minutes
+	return press.MinutesUntil(day)
 }
 
 // rollUsed is web that is gone from the parent roll before the set-up.

@@ -199,6 +199,7 @@ type Press struct {
 	Stocks           []string        // ids that it can run; empty is all
 	Start            time.Time       // when the press is free; zero is not stated
 	HoursADay        decimal.Decimal // 0 is around the clock
+	Busy             decimal.Decimal // working minutes after Start that other work takes
 	ImpressionCharge decimal.Decimal // of one row of web, e.g. clicks; 0 is none
 	RunningWaste     decimal.Decimal // of the sections' web, as a fraction, to pull in reserve; 0 is none
 }

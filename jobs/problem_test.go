@@ -155,3 +155,34 @@ func TestProblemRefusesAFaultyGang(t *testing.T) {
 	require.ErrorAs(t, err, &faults)
 	assert.EqualError(t, err, "orders[0].versions[1].quantity: want 1 to 1000000000 labels, got 0")
 }
+
+func TestMomentsOfAPress(t *testing.T) {
+	start := time.Date(2026, 11, 26, 6, 0, 0, 0, time.UTC)
+	for _, tt := range []struct {
+		name          string
+		hours         string
+		minutes       string
+		begin, moment string
+	}{
+		{"at once", "16", "0", "26 06:00", "26 06:00"},
+		{"within the first day, to the full minute", "16", "90.2", "26 07:31", "26 07:31"},
+		{"the end of a day is the morning of the next for who begins", "16", "960", "27 06:00", "26 22:00"},
+		{"the third day", "7.5", "930", "28 06:30", "28 06:30"},
+		{"around the clock", "0", "1500", "27 07:00", "27 07:00"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			p := jobs.Press{Start: start, HoursADay: money(tt.hours)}
+			assert.Equal(t, tt.begin, p.Begin(money(tt.minutes)).Format("02 15:04"))
+			assert.Equal(t, tt.moment, p.Moment(money(tt.minutes)).Format("02 15:04"))
+			// What is ready at a moment is in time for that day.
+			assert.True(t, p.MinutesUntil(p.Moment(money(tt.minutes)).Truncate(24*time.Hour)).GreaterThanOrEqual(money(tt.minutes)))
+			free := p.MinutesUntil(start.AddDate(0, 0, 3))
+			p.Busy = money("30.5")
+			assert.Equal(t, free.Sub(p.Busy).String(), p.MinutesUntil(start.AddDate(0, 0, 3)).String())
+			p.Busy = free.Add(p.Busy)
+			assert.True(t, p.MinutesUntil(start.AddDate(0, 0, 3)).IsZero())
+		})
+	}
+	assert.True(t, jobs.Press{}.Begin(money("5")).IsZero())
+	assert.True(t, jobs.Press{}.Moment(money("5")).IsZero())
+}

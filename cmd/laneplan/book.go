@@ -16,6 +16,7 @@ import (
 	"laneplan/jobs/pool"
 	"laneplan/jobs/report"
 	"laneplan/jobs/wholefile"
+	"laneplan/nest"
 	"laneplan/solver"
 )
 
@@ -67,6 +68,13 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 			failed = errors.Join(failed, &coded{exitInfeasible, fmt.Errorf("order %s is due and cannot run: %s", out.Order, out.Reason)})
 		}
 	}
+	if f.format.word != "text" {
+		for _, g := range p.book.Gangs {
+			for _, late := range report.Late(g) {
+				fmt.Fprintln(a.stderr, late)
+			}
+		}
+	}
 	if err := a.writePlans(p.plans, &p.book, f); err != nil {
 		return err
 	}
@@ -88,13 +96,14 @@ type bookPlan struct {
 
 // gang plans one gang, and what it prints alone.
 func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.Gang) error {
-	problem, err := gang.Problem()
-	if err != nil {
-		return err
+	problem, described, result, err := p.search(gang.Gang)
+	if undated, dates := gang.WithoutDates(); dates && noPlan(err) && p.ctx.Err() == nil {
+		// Where no plan keeps the dates, the one that does not is still wanted.
+		var failed error
+		if problem, described, result, failed = p.search(undated.Gang); failed == nil {
+			gang, err = undated, nil
+		}
 	}
-	options := p.flags.options()
-	options.Time, options.Engine = p.time, p.engine
-	described, result, err := p.solve(gang.ID, gang.Gang, problem, options, p.flags)
 	if err != nil {
 		return err
 	}
@@ -108,6 +117,9 @@ func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.
 	for _, v := range described.Versions {
 		printed[v.ID] = !v.LeftOut
 	}
+	if err := p.timed(i, gang, result.Plan); err != nil {
+		return err
+	}
 	cost := decimal.NewFromFloat(result.Plan.Cost.Total - result.Plan.Cost.Elsewhere)
 	if len(gang.Orders) == 1 {
 		p.book.Planned(i, cost, []decimal.Decimal{cost}, nil)
@@ -118,6 +130,38 @@ func (p *bookPlan) gang(i int, shop *jobs.Shop, pooling pool.Pooling, gang pool.
 		return err
 	}
 	p.book.Planned(i, cost, alone, unknown)
+	return nil
+}
+
+func noPlan(err error) bool {
+	var infeasible *nest.Infeasible
+	var none *nest.NoPlan
+	return errors.As(err, &infeasible) || errors.As(err, &none)
+}
+
+// search plans a gang.
+func (p *bookPlan) search(gang jobs.Gang) (nest.Problem, planfile.Gang, nest.Result, error) {
+	problem, err := gang.Problem()
+	if err != nil {
+		return problem, planfile.Gang{}, nest.Result{}, err
+	}
+	options := p.flags.options()
+	options.Time, options.Engine = p.time, p.engine
+	described, result, err := p.solve(gang.ID, gang, problem, options, p.flags)
+	return problem, described, result, err
+}
+
+// timed tells the book how long the plan of a gang takes.
+func (p *bookPlan) timed(i int, gang pool.Gang, plan nest.Plan) error {
+	measures, err := gang.Measure(plan)
+	if err != nil {
+		return err
+	}
+	finished, err := gang.Finished(plan)
+	if err != nil {
+		return err
+	}
+	p.book.Timed(i, gang, measures.Minutes.Total, finished)
 	return nil
 }
 

@@ -50,7 +50,7 @@ func TestExitCodesOfAnOrderBook(t *testing.T) {
 		{"a bad row", exitInput, []string{"plan", "--shop", shop, bad}},
 		{"bad rows that cannot be written", exitInput, []string{"plan", "--shop", shop, "--skip-bad", "--bad-rows", filepath.Join(wall, "x"), bad, orders}},
 		{"nothing but bad rows", exitInput, []string{"plan", "--shop", shop, "--skip-bad", "--bad-rows", t.TempDir(), bad}},
-		{"a due date that no plan meets", exitInfeasible, []string{"plan", "--shop", shop, "--date", "2026-11-30", "--no-split", "--work", "0.1", hasty}},
+		{"a due date that no plan meets is told, and the late plan made", exitDone, []string{"plan", "--shop", shop, "--date", "2026-11-30", "--no-split", "--work", "0.1", hasty}},
 		{"an order that is due and cannot run", exitInfeasible, []string{"plan", "--shop", shop, "--date", "2026-11-30", "--work", "0.1", wide}},
 		{"pooling it says so and is done", exitDone, []string{"pool", "--shop", shop, "--date", "2026-11-30", wide}},
 		{"a folder for init that cannot be made", exitInput, []string{"init", filepath.Join(wall, "x")}},
@@ -150,16 +150,44 @@ func TestAPlannedBookAddsUp(t *testing.T) {
 func TestTheGoodGangsOfABookAreWritten(t *testing.T) {
 	folder := mill(t)
 	orders := file(t, "orders.csv", "order,customer,version,die,stock,quantity,due\n"+
-		"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Dale,mace,lid-48,pp-60,500,2026-12-01\n")
+		"1,Hill,cumin,pouch-100x150,paper-80,200000000,2026-11-30\n2,Dale,mace,lid-48,pp-60,500,2026-12-01\n")
 	out := filepath.Join(t.TempDir(), "plans.json")
 	got := laneplan(t, "plan", "--shop", filepath.Join(folder, starter.ShopFile), "--date", "2026-11-30", "--work", "0.1", orders, "--out", out)
 	assert.Equal(t, exitInfeasible, got.code)
-	assert.Contains(t, got.stderr, "gang pouch-100x150-paper-80: no plan can meet the demands: version cumin is due")
+	assert.Contains(t, got.stderr, "order 1 is due and cannot run: ")
 	data, err := os.ReadFile(out)
 	require.NoError(t, err)
 	document := decoded(t, string(data))
 	require.Len(t, document["gangs"], 1)
 	assert.Equal(t, "lid-48-pp-60", document["gangs"].([]any)[0].(map[string]any)["id"])
+}
+
+func TestLateOrdersOfABook(t *testing.T) {
+	folder := mill(t)
+	shop := filepath.Join(folder, starter.ShopFile)
+	data, err := os.ReadFile(shop)
+	require.NoError(t, err)
+	// An hour a day: 18 and 43.5 minutes do not fit into the first.
+	require.NoError(t, os.WriteFile(shop, []byte(strings.ReplaceAll(string(data), "hours_a_day: 15", "hours_a_day: 1")), 0o644))
+	orders := file(t, "orders.csv", "order,customer,version,die,stock,quantity,due\n"+
+		"1,Hill,cumin,pouch-100x150,paper-80,9000,2026-11-30\n2,Dale,mace,lid-48,pp-60,500,2026-11-30\n3,Dale,mint,pouch-100x150,pp-60,300,2026-12-01\n")
+	args := []string{"plan", "--shop", shop, "--date", "2026-11-30", "--work", "0.1", "--no-times", orders}
+	got := laneplan(t, args...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	words := strings.Join(strings.Fields(got.stdout), " ")
+	for _, want := range []string{
+		"digital-1 1 lid-48-pp-60 2026-11-30 06:00 2026-11-30 06:19 18.3 2026-11-30",
+		"digital-1 2 pouch-100x150-paper-80 2026-11-30 06:19 2026-12-01 06:02 43.5 2026-11-30",
+		"digital-1 3 pouch-100x150-pp-60 2026-12-01 06:02 2026-12-01 06:21 18.9 2026-12-01",
+		"Late: order 1 is due 2026-11-30 and is ready 2026-12-01 06:02 (gang pouch-100x150-paper-80)",
+	} {
+		assert.True(t, strings.Contains(words, want), want)
+	}
+	assert.Equal(t, 1, strings.Count(got.stdout, "Late: "))
+	quiet := laneplan(t, append(args, "--format", "json")...)
+	require.Equal(t, exitDone, quiet.code, quiet.stderr)
+	assert.Contains(t, quiet.stderr, "Late: order 1 is due 2026-11-30")
+	valid(t, planfile.Schema, decoded(t, quiet.stdout))
 }
 
 // smallBook is a shop and an order book of a few lines, one of them bad where

@@ -17,6 +17,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"laneplan/jobs"
 	"laneplan/jobs/pool"
 )
 
@@ -53,6 +54,13 @@ type Gang struct {
 	Orders   []Order  `json:"orders"`
 	Versions int      `json:"versions"`
 	Labels   int      `json:"labels"`
+	// Turn of the gang on its press, from 1. Begins and Ends are moments such as
+	// 2026-12-04 06:00, empty where the press's start is not stated; Minutes are
+	// those on the press. All are by estimate until the gang is planned.
+	Turn    int         `json:"turn"`
+	Begins  string      `json:"begins,omitempty"`
+	Ends    string      `json:"ends,omitempty"`
+	Minutes json.Number `json:"minutes"`
 	// Alone is the reason why the only order has no company.
 	Alone string `json:"alone_because,omitempty"`
 	// Estimate of a simple plan, fillers included, without ink.
@@ -66,6 +74,8 @@ type Gang struct {
 
 	places    int32
 	cost, own *decimal.Decimal
+	press     jobs.Press
+	minutes   decimal.Decimal
 }
 
 // Order of a gang.
@@ -77,7 +87,11 @@ type Order struct {
 	Labels   int      `json:"labels"`
 	Rush     bool     `json:"rush,omitempty"`
 	Filler   bool     `json:"filler,omitempty"` // due later: runs only where that is cheap
-	Late     bool     `json:"late,omitempty"`   // its date has passed before the press starts
+	Ready    string   `json:"ready,omitempty"`  // moment at which the press is through with it; once planned
+	Late     bool     `json:"late,omitempty"`   // it is not ready on its date, or cannot be
+
+	minutes float64 // of its gang's plan until it is printed
+	printed bool
 }
 
 // Out is an order that does not run, and why.
@@ -143,6 +157,7 @@ func Describe(p pool.Pooling) Book {
 		b.Splits = append(b.Splits, d)
 	}
 	b.Totals.Gangs, b.Totals.Orders, b.Totals.Out = len(b.Gangs), len(orders), len(out)
+	b.runs()
 	return b
 }
 
@@ -151,6 +166,7 @@ func gang(g pool.Gang) Gang {
 	d := Gang{
 		ID: g.ID, Die: g.Die.ID, Press: g.Press.ID, Stock: g.Stock.ID, InkSet: g.InkSet(), Flags: g.Orders[0].Flags,
 		Rewinder: g.Rewinder.ID, Alone: g.Alone, Estimate: money(g.Estimate, places), places: places,
+		Turn: g.Turn, press: g.Press, minutes: g.Minutes,
 	}
 	for _, f := range g.Finishes {
 		d.Finishes = append(d.Finishes, f.ID)
@@ -158,7 +174,7 @@ func gang(g pool.Gang) Gang {
 	for i, o := range g.Orders {
 		order := Order{Order: o.ID, Customer: o.Customer, Due: date(o.Due), Versions: g.VersionNames(i), Rush: o.Rush, Filler: o.Filler}
 		if at := slices.IndexFunc(g.Late, func(l pool.Late) bool { return l.Order == o.ID }); at >= 0 {
-			order.Due, order.Late = date(g.Late[at].Due), true
+			order.Due, order.Late, order.Rush = date(g.Late[at].Due), true, g.Late[at].Rush
 		}
 		for _, v := range o.Versions {
 			order.Labels += v.Quantity
@@ -182,6 +198,62 @@ func (b *Book) Planned(gang int, cost decimal.Decimal, alone []decimal.Decimal, 
 		g.own, g.CostAlone = &own, money(own, g.places)
 	}
 	b.sum()
+}
+
+// Timed sets down how long a gang's plan takes on the press, and after how many
+// of those minutes each of its versions is printed, by the version's id in the
+// gang; a version that is not printed is not among them. Gangs after it on the
+// press move with it.
+func (b *Book) Timed(at int, g pool.Gang, minutes decimal.Decimal, finished map[string]float64) {
+	d := &b.Gangs[at]
+	d.minutes = minutes
+	for i, o := range g.Orders {
+		order := &d.Orders[i]
+		order.minutes, order.printed = 0, false
+		for _, v := range o.Versions {
+			if end, prints := finished[v.ID]; prints {
+				order.minutes, order.printed = max(order.minutes, end), true
+			}
+		}
+	}
+	b.runs()
+}
+
+// runs finds out when gangs begin and end, press by press in their turns, and
+// which orders are late by that.
+func (b *Book) runs() {
+	turns := make([]int, len(b.Gangs))
+	for i := range turns {
+		turns[i] = i
+	}
+	slices.SortStableFunc(turns, func(x, y int) int { return b.Gangs[x].Turn - b.Gangs[y].Turn })
+	busy := map[string]decimal.Decimal{}
+	for _, i := range turns {
+		g := &b.Gangs[i]
+		before, known := busy[g.Press]
+		if !known {
+			before = g.press.Busy // of the first gang: what is not a gang
+		}
+		after := before.Add(g.minutes)
+		busy[g.Press] = after
+		g.Begins, g.Ends, g.Minutes = moment(g.press.Begin(before)), moment(g.press.Moment(after)), json.Number(g.minutes.StringFixed(1))
+		for j := range g.Orders {
+			o := &g.Orders[j]
+			if !o.printed || g.press.Start.IsZero() {
+				continue
+			}
+			ready := g.press.Moment(before.Add(decimal.NewFromFloat(o.minutes)))
+			o.Ready = moment(ready)
+			o.Late = o.Due != "" && date(ready) > o.Due
+		}
+	}
+}
+
+func moment(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format("2006-01-02 15:04")
 }
 
 func (b *Book) sum() {

@@ -142,6 +142,7 @@ func formatPress(p jobs.Press) fields {
 	f.texts("stocks", p.Stocks)
 	f.date("start", p.Start, "2006-01-02 15:04")
 	f.money("hours_a_day", p.HoursADay)
+	f.money("busy_minutes", p.Busy)
 	f.money("impression_charge", p.ImpressionCharge)
 	f.percent("running_waste", p.RunningWaste)
 	return f

@@ -18,8 +18,9 @@ import (
 //	cost(n) = min over k ≤ lanes of cost(n-k) + changeover + row × R(n-k+1..n) + lane runs
 //
 // with R the least rows of one section (jobs.OneSection). Fillers are in it:
-// it compares dies and presses for the same versions.
-func estimate(g jobs.Gang) decimal.Decimal {
+// it compares dies and presses for the same versions. The minutes are those of
+// that plan on the press, set-up included.
+func estimate(g jobs.Gang) (cost, minutes decimal.Decimal) {
 	var quantities []int
 	for _, e := range g.Entries() {
 		quantities = append(quantities, e.Version.Quantity)
@@ -29,6 +30,7 @@ func estimate(g jobs.Gang) decimal.Decimal {
 	frame := max(1, g.Die.FrameRows)
 	row, changeover, laneRun := costs.Row.InexactFloat64(), costs.Changeover.InexactFloat64(), costs.LaneRun.InexactFloat64()
 	best := make([]float64, len(quantities)+1)
+	blocks := make([]struct{ versions, rows int }, len(quantities)+1) // the last of the cheapest
 	for n := 1; n <= len(quantities); n++ {
 		for k := 1; k <= min(lanes, n); k++ {
 			rows, each, _ := jobs.OneSection(quantities[n-k:n], lanes)
@@ -40,8 +42,15 @@ func estimate(g jobs.Gang) decimal.Decimal {
 			cost := best[n-k] + changeover + row*float64(rows) + laneRun*float64(used)
 			if k == 1 || cost < best[n] {
 				best[n] = cost
+				blocks[n].versions, blocks[n].rows = k, rows
 			}
 		}
 	}
-	return decimal.NewFromFloat(best[len(quantities)]).Add(costs.Setup).Sub(costs.Changeover).Round(6)
+	sections, allRows := 0, 0
+	for n := len(quantities); n > 0; n -= blocks[n].versions {
+		sections++
+		allRows += blocks[n].rows
+	}
+	cost = decimal.NewFromFloat(best[len(quantities)]).Add(costs.Setup).Sub(costs.Changeover).Round(6)
+	return cost, pressMinutes(g, allRows, sections)
 }

@@ -124,9 +124,10 @@ func (p *pooler) best(parts []part, options []option) Gang {
 // build makes the gang of some parts on one die and press.
 func (p *pooler) build(parts []part, on option, options []option) Gang {
 	shop, first := p.shop, parts[0].lines[0]
-	g := Gang{parts: parts, options: options}
+	press := p.today(on.press)
+	g := Gang{parts: parts, options: options, ownBusy: press.Busy}
 	g.Gang = jobs.Gang{
-		Currency: shop.Currency, Die: on.die, Press: p.today(on.press), Policy: shop.Policy,
+		Currency: shop.Currency, Die: on.die, Press: press, Policy: shop.Policy,
 		Chart: shop.Chart, Papers: shop.Papers, Rates: shop.Rates, Pricing: shop.Pricing,
 		Rewinder: p.rewinder(parts),
 	}
@@ -139,17 +140,14 @@ func (p *pooler) build(parts []part, on option, options []option) Gang {
 	for i, one := range parts {
 		order := jobs.Order{ID: one.order, Customer: one.customer, Due: one.due, Rush: one.rush, Flags: slices.Clone(one.lines[0].Flags)}
 		order.Filler = !p.into.due(one)
-		if late := !one.due.IsZero() && (one.due.Before(p.into.Date) || !g.Press.Start.IsZero() && g.Press.MinutesUntil(one.due).IsZero()); late {
-			g.Late = append(g.Late, Late{Order: one.order, Due: one.due})
-			order.Due, order.Rush = time.Time{}, true
-		}
 		for j, line := range one.lines {
 			order.Versions = append(order.Versions, versionOf(line, names[i][j]))
 		}
 		g.Orders = append(g.Orders, order)
 	}
 	p.elsewhere(&g)
-	g.Estimate = estimate(g.Gang)
+	g.Estimate, g.Minutes = estimate(g.Gang)
+	g.after(decimal.Zero, p.into.Date)
 	return g
 }
 
@@ -157,7 +155,7 @@ func (p *pooler) build(parts []part, on option, options []option) Gang {
 // start has passed.
 func (p *pooler) today(press jobs.Press) jobs.Press {
 	if start := press.Start; !start.IsZero() && day(start).Before(p.into.Date) {
-		press.Start = p.into.Date.Add(start.Sub(day(start)))
+		press.Start, press.Busy = p.into.Date.Add(start.Sub(day(start))), decimal.Zero
 	}
 	return press
 }

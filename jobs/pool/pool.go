@@ -34,22 +34,29 @@ type Gang struct {
 	// Alone is the reason why the gang's only order has no company; empty
 	// where it has.
 	Alone string
-	// Late lists orders whose due date has passed before the press starts.
-	// They run in the first sections, and their date binds the plan no more.
+	// Turn of the gang on its press, from 1: those before it are expected to
+	// take Press.Busy working minutes.
+	Turn int
+	// Late lists orders that cannot be in time whatever the plan. They run in
+	// the first sections, and their date binds the plan no more.
 	Late []Late
 	// Estimate is the cost of a simple plan: versions sorted by quantity and
 	// cut into the cheapest blocks. No order book costs more than its
 	// estimates, since a planner may always take this plan.
 	Estimate decimal.Decimal
+	// Minutes on the press of the same simple plan, set-up included.
+	Minutes decimal.Decimal
 
 	parts   []part
 	options []option
+	ownBusy decimal.Decimal // of the press before any gang
 }
 
 // Late is an order that cannot be in time.
 type Late struct {
 	Order string
 	Due   time.Time
+	Rush  bool // by the order book, not because it is late
 }
 
 // Out is an order, or the part of an order for one set-up, that does not run.
@@ -119,6 +126,7 @@ func Pool(shop *jobs.Shop, lines []jobs.OrderLine, date time.Time) (Pooling, err
 		}
 	}
 	p.name()
+	p.sequence()
 	slices.SortFunc(p.Out, func(a, b Out) int {
 		return cmp.Or(cmp.Compare(a.Order, b.Order), slices.Compare(a.Versions, b.Versions))
 	})

@@ -72,6 +72,7 @@ func SplitGangs(ctx context.Context, shop *jobs.Shop, p Pooling, plan Planner) (
 		}
 	}
 	p.Gangs = gangs
+	p.sequence()
 	return p, nil
 }
 

@@ -190,28 +190,11 @@ func shifts(g jobs.Gang, before nest.Plan, grown jobs.Gang, after nest.Plan, tog
 // timed tells whether a gang knows how long it takes.
 func timed(g jobs.Gang) bool { return g.Bare == nil && g.Press.Speed > 0 }
 
-// finished tells when each version's last section ends, in minutes from the
-// start of the set-up, or in rows where the gang knows no times.
+// finished is jobs.Gang.Finished; nil where the gang has no problem.
 func finished(g jobs.Gang, plan nest.Plan) map[string]float64 {
-	problem, err := g.Problem()
+	end, err := g.Finished(plan)
 	if err != nil {
 		return nil
-	}
-	press := problem.Press
-	if !timed(g) {
-		press = nest.Press{RowMinutes: 1}
-	}
-	end, at := map[string]float64{}, press.SetupMinutes
-	for k, section := range plan.Sections {
-		if k > 0 {
-			at += press.ChangeoverMinutes
-		}
-		at += press.RowMinutes * float64(section.Rows)
-		for _, version := range section.Lanes {
-			if version != nest.Empty {
-				end[problem.Versions[version].ID] = at
-			}
-		}
 	}
 	return end
 }

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -21,6 +22,8 @@ func Book(w io.Writer, b bookfile.Book, style Style) error {
 	}
 	if len(b.Gangs) > 0 {
 		part("Gangs"+inCurrency(b.Currency)+":", gangTable(b))
+		heading, body := turns(b)
+		part(heading, body)
 	}
 	for _, g := range b.Gangs {
 		body := orderTable(g)
@@ -78,6 +81,73 @@ func gangTable(b bookfile.Book) string {
 	return t.String()
 }
 
+// turns tells in which order the gangs of every press run, and which orders
+// will not be in time.
+func turns(b bookfile.Book) (heading, body string) {
+	heading = "Turns on the presses, the earliest date first:"
+	if slices.ContainsFunc(b.Gangs, func(g bookfile.Gang) bool { return g.Cost == "" }) {
+		heading = "Turns on the presses, the earliest date first, by estimate:"
+	}
+	t := newTable()
+	t.left("press")
+	t.right("turn")
+	t.left("gang")
+	t.left("from")
+	t.left("until")
+	t.right("minutes")
+	t.left("first due")
+	order := make([]int, len(b.Gangs))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int {
+		return cmp.Or(cmp.Compare(b.Gangs[x].Press, b.Gangs[y].Press), cmp.Compare(b.Gangs[x].Turn, b.Gangs[y].Turn))
+	})
+	var late []string
+	for _, i := range order {
+		g := b.Gangs[i]
+		for _, cell := range []string{clean(g.Press), strconv.Itoa(g.Turn), clean(g.ID), g.Begins, g.Ends, g.Minutes.String(), firstDue(g)} {
+			t.cell(cell)
+		}
+		t.end()
+		late = append(late, Late(g)...)
+	}
+	body = t.String()
+	if late != nil {
+		body += "\n" + strings.Join(late, "\n")
+	}
+	return heading, body
+}
+
+// firstDue is the earliest date of the gang's orders that must run.
+func firstDue(g bookfile.Gang) string {
+	first := ""
+	for _, o := range g.Orders {
+		if o.Due != "" && !o.Filler && (first == "" || o.Due < first) {
+			first = o.Due
+		}
+	}
+	return first
+}
+
+// Late is a sentence for each order of a gang that will not be in time.
+func Late(g bookfile.Gang) []string {
+	var all []string
+	for _, o := range g.Orders {
+		why := "cannot be in time: that is over"
+		switch {
+		case !o.Late:
+			continue
+		case o.Ready != "":
+			why = fmt.Sprintf("is ready %s (gang %s)", o.Ready, clean(g.ID))
+		case g.Begins != "":
+			why = fmt.Sprintf("cannot be in time: its gang %s begins %s", clean(g.ID), g.Begins)
+		}
+		all = append(all, fmt.Sprintf("Late: order %s is due %s and %s", clean(o.Order), o.Due, why))
+	}
+	return all
+}
+
 func orDash(figure string) string {
 	if figure == "" {
 		return "-"
@@ -106,7 +176,7 @@ func orderTable(g bookfile.Gang) string {
 func role(o bookfile.Order) string {
 	switch {
 	case o.Late:
-		return "late: runs first"
+		return "late"
 	case o.Filler:
 		return "filler: runs where it costs less than another day"
 	case o.Rush:
@@ -160,16 +230,17 @@ func bookSaving(b bookfile.Book) string {
 // BookCSV writes the orders of a pooled book as a table: a row for every order
 // in a gang and for every one that is out.
 func BookCSV(w io.Writer, b bookfile.Book) error {
-	heading := []string{"gang", "press", "die", "stock", "order", "customer", "due", "versions", "labels", "role", "reason"}
+	heading := []string{"gang", "press", "die", "stock", "order", "customer", "due", "versions", "labels", "role", "reason", "turn", "begins", "ends", "ready"}
 	var rows [][]string
 	for _, g := range b.Gangs {
 		for _, o := range g.Orders {
 			rows = append(rows, []string{g.ID, g.Press, g.Die, g.Stock, o.Order, o.Customer, o.Due,
-				strings.Join(o.Versions, "+"), strconv.Itoa(o.Labels), roleWord(o), g.Alone})
+				strings.Join(o.Versions, "+"), strconv.Itoa(o.Labels), roleWord(o), g.Alone,
+				strconv.Itoa(g.Turn), g.Begins, g.Ends, o.Ready})
 		}
 	}
 	for _, o := range b.Out {
-		rows = append(rows, []string{"", "", "", "", o.Order, o.Customer, o.Due, strings.Join(o.Versions, "+"), "", "out", o.Reason})
+		rows = append(rows, []string{"", "", "", "", o.Order, o.Customer, o.Due, strings.Join(o.Versions, "+"), "", "out", o.Reason, "", "", "", ""})
 	}
 	return safecsv.Write(w, heading, rows)
 }

@@ -140,6 +140,7 @@ func Press(m *yamltree.Map) jobs.Press {
 		Stocks:           m.Texts("stocks"),
 		Start:            m.Moment("start"),
 		HoursADay:        m.Decimal("hours_a_day", 0, 24),
+		Busy:             m.Decimal("busy_minutes", 0, MostMoney),
 		ImpressionCharge: Money(m, "impression_charge"),
 		RunningWaste:     m.Percent("running_waste", 100),
 	}
