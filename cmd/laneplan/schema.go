@@ -8,6 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs/explain"
+	"laneplan/jobs/history"
+	"laneplan/jobs/intake/donefile"
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/intake/shopfile"
 	"laneplan/jobs/planfile"
@@ -17,6 +19,8 @@ import (
 
 // schemas are those of our formats, by the name of what they describe.
 var schemas = map[string][]byte{
+	"done":    donefile.Schema,
+	"history": history.Schema,
 	"explain": explain.Schema,
 	"orders":  orderbook.Schema,
 	"plan":    planfile.Schema,
@@ -30,9 +34,9 @@ func schemaCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "schema " + strings.Join(names, "|"),
 		Short: "Print the JSON Schema of one of our formats",
-		Long: `schema prints the JSON Schema of a plan, its rolls, prices or an explanation as
-JSON, which other programs read; of an order book in YAML; or of a shop file, by
-which editors complete and check it.`,
+		Long: `schema prints the JSON Schema of a plan, its rolls, prices, an explanation or a
+history as JSON, which other programs read; of an order book or a print record in
+YAML; or of a shop file, by which editors complete and check it.`,
 		Example:   "  laneplan schema plan > plan.schema.json",
 		ValidArgs: names,
 		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),

@@ -64,11 +64,11 @@ func (w *writer) exec(query string, values ...any) sql.Result {
 }
 
 func (w *writer) entry(e Entry) {
-	result := w.exec(`INSERT INTO entry (at, kind, key, corrects, program, inputs, plan, gang, die, stock, press, currency,
+	result := w.exec(`INSERT INTO entry (at, kind, key, corrects, program, inputs, plan, rest_of, gang, die, stock, press, currency,
 		cost, bound, gap, proven, stop, alone, saving, row_count, sections, web_m, minutes)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		moment(e.At), string(e.Kind), sql.NullString{String: e.Key, Valid: e.Key != ""}, sql.NullInt64{Int64: e.Corrects, Valid: e.Corrects != 0},
-		e.Program, e.Inputs, e.Plan, e.Gang, e.Die, e.Stock, e.Press, e.Currency,
+		e.Program, e.Inputs, e.Plan, e.RestOf, e.Gang, e.Die, e.Stock, e.Press, e.Currency,
 		number(e.Cost), number(e.Bound), number(e.Gap), e.Proven, e.Stop, number(e.Alone), number(e.Saving),
 		e.Rows, e.Sections, number(e.Web), number(e.Minutes))
 	if w.err != nil {

@@ -37,10 +37,13 @@ type Entry struct {
 	Program string // the program's version
 	Inputs  string // hash of everything that went in
 	Plan    string // hash of the plan's lanes and sections, see PlanHash
-	Gang    string
-	Die     string
-	Stock   string
-	Press   string
+	// RestOf is the hash of a plan that was printed in part, of which this is
+	// the rest; empty for a whole.
+	RestOf string
+	Gang   string
+	Die    string
+	Stock  string
+	Press  string
 
 	Currency         string // ISO 4217; empty for abstract costs
 	Cost, Bound, Gap *decimal.Decimal
@@ -106,6 +109,9 @@ func Planned(g jobs.Gang, plan planfile.Gang) Entry {
 	}
 	if b := plan.Bound; b != nil {
 		e.Bound, e.Gap, e.Proven = figure(b.Cost), figure(b.Gap), b.Proven
+	}
+	if r := plan.Rest; r != nil {
+		e.RestOf = r.Plan
 	}
 	if s := plan.Solve; s != nil {
 		e.Stop = s.Stop

@@ -31,7 +31,7 @@ func day0(text string) time.Time {
 // whole is an entry with every field set.
 func whole() Entry {
 	return Entry{
-		At: time.Date(2026, 11, 30, 5, 15, 2, 0, time.UTC), Kind: KindPrinted, Key: "k", Program: "1.2", Inputs: "abc", Plan: "def",
+		At: time.Date(2026, 11, 30, 5, 15, 2, 0, time.UTC), Kind: KindPrinted, Key: "k", Program: "1.2", Inputs: "abc", Plan: "def", RestOf: "cde",
 		Gang: "jar-1", Die: "jar-70x100", Stock: "paper-80", Press: "digital-1", Currency: "EUR",
 		Cost: amount("412.35"), Bound: amount("410.00"), Gap: amount("0.0057"), Stop: "time limit",
 		Alone: amount("600"), Saving: amount("187.65"), Rows: 4000, Sections: 2, Web: amount("418.5"), Minutes: amount("46.25"),

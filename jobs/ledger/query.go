@@ -108,12 +108,12 @@ func (r *reader) each(query string, scan func(*sql.Rows) error) {
 }
 
 func (r *reader) entries() {
-	r.each(`SELECT id, at, kind, coalesce(key, ''), coalesce(corrects, 0), program, inputs, plan, gang, die, stock, press, currency,
+	r.each(`SELECT id, at, kind, coalesce(key, ''), coalesce(corrects, 0), program, inputs, plan, rest_of, gang, die, stock, press, currency,
 		cost, bound, gap, proven, stop, alone, saving, row_count, sections, web_m, minutes
 		FROM entry e WHERE CHOSEN ORDER BY id`, func(rows *sql.Rows) error {
 		var e Entry
 		var at string
-		err := rows.Scan(&e.ID, &at, &e.Kind, &e.Key, &e.Corrects, &e.Program, &e.Inputs, &e.Plan, &e.Gang, &e.Die, &e.Stock, &e.Press, &e.Currency,
+		err := rows.Scan(&e.ID, &at, &e.Kind, &e.Key, &e.Corrects, &e.Program, &e.Inputs, &e.Plan, &e.RestOf, &e.Gang, &e.Die, &e.Stock, &e.Press, &e.Currency,
 			money{&e.Cost}, money{&e.Bound}, money{&e.Gap}, &e.Proven, &e.Stop, money{&e.Alone}, money{&e.Saving},
 			&e.Rows, &e.Sections, money{&e.Web}, money{&e.Minutes})
 		if err != nil {

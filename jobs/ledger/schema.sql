@@ -9,6 +9,7 @@ CREATE TABLE entry (
   program    TEXT NOT NULL,
   inputs     TEXT NOT NULL,
   plan       TEXT NOT NULL,
+  rest_of    TEXT NOT NULL,
   gang       TEXT NOT NULL,
   die        TEXT NOT NULL,
   stock      TEXT NOT NULL,

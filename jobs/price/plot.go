@@ -9,15 +9,8 @@ import (
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/plotter"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
-	"gonum.org/v1/plot/vg/vgsvg"
-)
 
-// A plot's size, to stand beside a table on a page.
-const (
-	plotWidth  = 14 * vg.Centimeter
-	plotHeight = 9 * vg.Centimeter
+	"laneplan/jobs/plotsvg"
 )
 
 // PlotSVG draws curves, each a plot of cost against value, one below the
@@ -27,18 +20,15 @@ func PlotSVG(w io.Writer, curves []Curve, currency string) error {
 	if len(curves) == 0 {
 		return errors.New("plot: no curve")
 	}
-	canvas := vgsvg.New(plotWidth, plotHeight*vg.Length(len(curves)))
-	all := draw.New(canvas)
-	for i, c := range curves {
+	var plots []*plot.Plot
+	for _, c := range curves {
 		p, err := plotOf(c, currency)
 		if err != nil {
 			return fmt.Errorf("plot of %s: %w", c.Variation.Name, err)
 		}
-		below := plotHeight * vg.Length(len(curves)-1-i)
-		p.Draw(draw.Crop(all, 0, 0, below, below+plotHeight-all.Max.Y))
+		plots = append(plots, p)
 	}
-	_, err := canvas.WriteTo(w)
-	return err
+	return plotsvg.Write(w, plots)
 }
 
 func plotOf(c Curve, currency string) (*plot.Plot, error) {
