@@ -31,6 +31,7 @@ type (
 		Versions []rollsVersion `json:"versions"`
 		Rolls    []rollsRoll    `json:"rolls"`
 		LeftOff  []rollsPiece   `json:"left_off"`
+		Stops    []rollsStop    `json:"stops"`
 		Notes    []string       `json:"notes"`
 	}
 	rollsWeb struct {
@@ -65,6 +66,7 @@ type (
 		ID            string `json:"id"`
 		Order         string `json:"order"`
 		Customer      string `json:"customer,omitempty"`
+		Due           string `json:"due,omitempty"`
 		Ordered       int    `json:"ordered"`
 		Planned       int    `json:"planned"`
 		Wound         int    `json:"wound"`
@@ -95,6 +97,13 @@ type (
 		Heavy    bool         `json:"above_lifting_limit,omitempty"`
 		Pieces   []rollsPiece `json:"pieces"`
 	}
+	rollsStop struct {
+		Row   int         `json:"row"`
+		Since int         `json:"rows_since"`
+		Cut   []int       `json:"cut_lanes"`
+		Join  []int       `json:"join_lanes,omitempty"`
+		Waste json.Number `json:"waste_m,omitempty"`
+	}
 	rollsPiece struct {
 		Version  string      `json:"version"`
 		Lane     int         `json:"lane"`
@@ -123,7 +132,7 @@ func (j Job) rollsFile() rollsFile {
 	wound := j.Winding
 	out := rollsFile{
 		Format: rollsFormat, Gang: j.Plan.ID, Web: rollsWeb{Rows: wound.Web.Rows},
-		Cores: []rollsCore{}, Versions: []rollsVersion{}, Rolls: []rollsRoll{}, LeftOff: []rollsPiece{}, Notes: []string{},
+		Cores: []rollsCore{}, Versions: []rollsVersion{}, Rolls: []rollsRoll{}, LeftOff: []rollsPiece{}, Stops: []rollsStop{}, Notes: []string{},
 	}
 	if !j.bare() {
 		w := wound.Web
@@ -139,7 +148,7 @@ func (j Job) rollsFile() rollsFile {
 		if v.PressEdge != jobs.EdgeUnknown {
 			edge = v.PressEdge.String()
 		}
-		out.Versions = append(out.Versions, rollsVersion{ID: v.ID, Order: v.Order, Customer: v.Customer, Ordered: v.Ordered,
+		out.Versions = append(out.Versions, rollsVersion{ID: v.ID, Order: v.Order, Customer: v.Customer, Due: date(v.Due), Ordered: v.Ordered,
 			Planned: v.Planned, Wound: v.Wound, LeftOff: v.LeftOff, Overs: v.Overs, Unders: v.Unders, LabelsPerRoll: v.LabelsPerRoll,
 			FullRolls: v.FullRolls, PartRolls: v.PartRolls, Wind: v.Wind.Text(), PressEdge: edge})
 	}
@@ -160,6 +169,13 @@ func (j Job) rollsFile() rollsFile {
 	}
 	for _, p := range wound.LeftOff {
 		out.LeftOff = append(out.LeftOff, j.rollsPiece(p))
+	}
+	for _, s := range wound.Stops {
+		stop := rollsStop{Row: s.Row, Since: s.Since, Cut: append([]int{}, s.Cut...), Join: s.Join}
+		if s.Waste > 0 {
+			stop.Waste = metres(s.Waste)
+		}
+		out.Stops = append(out.Stops, stop)
 	}
 	out.Notes = append(out.Notes, wound.Notes...)
 	return out
