@@ -3,6 +3,7 @@ package jobs
 import (
 	"fmt"
 	"slices"
+	"strconv"
 )
 
 // String names the face in the words of an order: out, in, or not stated.
@@ -135,6 +136,9 @@ func ParseWind(text string) (Wind, error) {
 				return w, nil
 			}
 		}
+	}
+	if _, err := strconv.Atoi(text); err == nil {
+		return Wind{}, fmt.Errorf("want a copy position in words such as out/top, got the number %s: charts of numbers contradict each other", text)
 	}
 	return Wind{}, fmt.Errorf("want face/edge such as out/top (faces: out, in; edges: top, bottom, left, right), got %q", text)
 }

@@ -59,8 +59,10 @@ func TestAWindReadsBackFromItsText(t *testing.T) {
 			assert.Equal(t, want, got)
 		}
 	}
-	for _, text := range []string{"", "3", "top", "out", "out top", "OUT/TOP", "top/out"} {
+	for _, text := range []string{"", "top", "out", "out top", "OUT/TOP", "top/out"} {
 		_, err := ParseWind(text)
 		assert.ErrorContains(t, err, "want face/edge such as out/top", "%q", text)
 	}
+	_, err := ParseWind("3")
+	assert.EqualError(t, err, "want a copy position in words such as out/top, got the number 3: charts of numbers contradict each other")
 }

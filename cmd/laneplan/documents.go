@@ -11,6 +11,7 @@ import (
 
 	"laneplan/jobs"
 	"laneplan/jobs/dossier"
+	"laneplan/jobs/intake"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/rewind"
 	"laneplan/jobs/ticket"
@@ -75,6 +76,21 @@ func documentError(err error) error {
 	default:
 		return &coded{exitInput, err}
 	}
+}
+
+// inFile gives what is wrong with documents its line in the job file, where it
+// has one; the exit code stays.
+func inFile(file string, err error) error {
+	var refusal *rewind.Refusal
+	var known *coded
+	if !errors.As(err, &refusal) || !errors.As(err, &known) {
+		return err
+	}
+	placed := intake.Placed(file, jobs.Faults{{Path: refusal.Path, Message: refusal.Error()}})
+	if placed == nil {
+		return err
+	}
+	return &coded{known.code, placed}
 }
 
 // documents writes the folder of one gang under out.

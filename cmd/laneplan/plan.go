@@ -11,6 +11,7 @@ import (
 	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/planfile"
+	"laneplan/jobs/rewind"
 	"laneplan/jobs/wholefile"
 	"laneplan/nest"
 )
@@ -136,7 +137,7 @@ func (a *app) plan(file string, f *planFlags) error {
 	}
 	if f.folder {
 		if err := f.documents.ready(f.out, gang); err != nil {
-			return err
+			return inFile(file, err)
 		}
 	}
 	options, mended := f.options(), false
@@ -213,6 +214,9 @@ func (a *app) problem(file string, change func(*jobs.Rules)) (jobs.Gang, nest.Pr
 	problem, err := gang.Problem()
 	if err != nil {
 		return jobs.Gang{}, nest.Problem{}, fmt.Errorf("%s: %w", file, err)
+	}
+	if err := rewind.CheckEdges(gang); err != nil {
+		return jobs.Gang{}, nest.Problem{}, inFile(file, documentError(err))
 	}
 	return gang, problem, nil
 }

@@ -304,15 +304,16 @@ func (p *Pooling) name() {
 	slices.SortStableFunc(p.Gangs, func(a, b Gang) int {
 		return cmp.Or(cmp.Compare(stem(a), stem(b)), a.parts[0].due.Compare(b.parts[0].due), cmp.Compare(a.parts[0].order, b.parts[0].order))
 	})
+	// To many file systems A and a are one folder.
 	taken, last := map[string]bool{}, map[string]int{}
 	for i := range p.Gangs {
 		base := stem(p.Gangs[i])
-		id := base
-		for taken[id] {
-			last[base] = max(last[base], 1) + 1
-			id = fmt.Sprintf("%s-%d", base, last[base])
+		id, small := base, strings.ToLower(base)
+		for taken[strings.ToLower(id)] {
+			last[small] = max(last[small], 1) + 1
+			id = fmt.Sprintf("%s-%d", base, last[small])
 		}
-		taken[id] = true
+		taken[strings.ToLower(id)] = true
 		p.Gangs[i].ID = id
 	}
 	slices.SortFunc(p.Gangs, func(a, b Gang) int { return cmp.Compare(a.ID, b.ID) })

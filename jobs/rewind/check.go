@@ -7,10 +7,28 @@ import (
 	"laneplan/jobs"
 )
 
+// Refusal says why a gang's rolls cannot be wound, and which value of a job
+// file says so.
+type Refusal struct {
+	Path string // such as orders[0].versions[2].core; indices count from 0
+	Err  error
+}
+
+// Error tells the reason alone.
+func (r *Refusal) Error() string { return r.Err.Error() }
+
+// Unwrap gives the reason, which may be ErrCannotWind.
+func (r *Refusal) Unwrap() error { return r.Err }
+
+func refuse(path, format string, args ...any) error {
+	return &Refusal{path, fmt.Errorf(format, args...)}
+}
+
 // Check refuses a gang whose rolls cannot be wound whatever the plan is: a
 // core that the rewinder does not take, a diameter that holds no label, copy
-// positions that cannot share a web. Errors that wrap ErrCannotWind say that
-// the input is sound and the machine is not able; all others are bad input.
+// positions that cannot share a web. Its errors are Refusals; those that wrap
+// ErrCannotWind say that the input is sound and the machine is not able, all
+// others are bad input.
 func Check(g jobs.Gang) error {
 	if g.Bare != nil {
 		return nil
@@ -20,49 +38,54 @@ func Check(g jobs.Gang) error {
 	}
 	if g.Chart != nil {
 		if err := g.Chart.Check(); err != nil {
-			return err
+			return &Refusal{"wind_chart", err}
 		}
 	}
 	versions := versionsOf(g)
 	at := 0
-	for _, o := range g.Orders {
-		for _, v := range o.Versions {
-			if err := checkVersion(g, v, versions[at]); err != nil {
-				return fmt.Errorf("order %s, version %s: %w", o.ID, v.ID, err)
+	for i, o := range g.Orders {
+		for k, v := range o.Versions {
+			if field, err := checkVersion(g, v, versions[at]); err != nil {
+				if !strings.Contains(field, ".") {
+					field = fmt.Sprintf("orders[%d].versions[%d].%s", i, k, field)
+				}
+				return refuse(field, "order %s, version %s: %w", o.ID, v.ID, err)
 			}
 			at++
 		}
 	}
-	return checkEdges(g.Die, versions)
+	return CheckEdges(g)
 }
 
 func checkDie(d jobs.Die) error {
 	if d.GapAround <= 0 {
-		return fmt.Errorf("die %s: has no gap around, want the gap between two labels along the web, such as 3mm", d.ID)
+		return refuse("die.gap_around", "die %s: has no gap around, want the gap between two labels along the web, such as 3mm", d.ID)
 	}
 	if d.Lanes > 1 && d.GapAcross <= 0 {
-		return fmt.Errorf("die %s: has no gap across, want the gap between two lanes, such as 3mm: the slitting knives stand in it", d.ID)
+		return refuse("die.gap_across", "die %s: has no gap across, want the gap between two lanes, such as 3mm: the slitting knives stand in it", d.ID)
 	}
 	return nil
 }
 
-func checkVersion(g jobs.Gang, v jobs.Version, w Version) error {
+// checkVersion returns the field that is wrong, of the version or with a point
+// in it of the gang.
+func checkVersion(g jobs.Gang, v jobs.Version, w Version) (field string, err error) {
 	if w.Core > 0 && !takesCore(g.Rewinder, w.Core) {
-		return fmt.Errorf("core %s: rewinder %s takes %s", w.Core, g.Rewinder.ID, list(g.Rewinder.Cores))
+		return "core", fmt.Errorf("core %s: rewinder %s takes %s", w.Core, g.Rewinder.ID, list(g.Rewinder.Cores))
 	}
 	if v.MaxDiameter > 0 && w.Core == 0 {
-		return fmt.Errorf("max diameter %s: the core is not stated, want the inside diameter of one that the rewinder takes", v.MaxDiameter)
+		return "max_diameter", fmt.Errorf("max diameter %s: the core is not stated, want the inside diameter of one that the rewinder takes", v.MaxDiameter)
 	}
 	limit := smallerOf(v.MaxDiameter, g.Rewinder.MaxDiameter)
 	if limit == 0 || w.Core == 0 {
-		return nil
+		return "", nil
 	}
 	if woundCaliper(g) == 0 {
-		return fmt.Errorf("stock %s: has no caliper, want its whole thickness with the liner, such as 0.145mm: a largest diameter is stated", g.Stock.ID)
+		return "stock.caliper", fmt.Errorf("stock %s: has no caliper, want its whole thickness with the liner, such as 0.145mm: a largest diameter is stated", g.Stock.ID)
 	}
 	fits := labelsWithin(g, limit, w.Core)
 	if fits == 0 {
-		return fmt.Errorf("max diameter %s: holds not even one label of %s on a core of %s, want a larger one", limit, g.Die.Around, w.Core)
+		return "max_diameter", fmt.Errorf("max diameter %s: holds not even one label of %s on a core of %s, want a larger one", limit, g.Die.Around, w.Core)
 	}
 	if v.LabelsPerRoll > fits {
 		length := jobs.Length(v.LabelsPerRoll)*g.Die.Pitch() + g.Rewinder.Leader + g.Rewinder.Tail
@@ -70,32 +93,34 @@ func checkVersion(g jobs.Gang, v jobs.Version, w Version) error {
 		err := fmt.Errorf("labels per roll %d: make a roll of %s, above the largest diameter of %s, which holds %d",
 			v.LabelsPerRoll, nearest(diameter, jobs.Millimetre/10), limit, fits)
 		if v.MaxDiameter == 0 || v.MaxDiameter > g.Rewinder.MaxDiameter && g.Rewinder.MaxDiameter > 0 {
-			return fmt.Errorf("%w: %w by rewinder %s", err, ErrCannotWind, g.Rewinder.ID)
+			err = fmt.Errorf("%w: %w by rewinder %s", err, ErrCannotWind, g.Rewinder.ID)
 		}
-		return err
+		return "labels_per_roll", err
 	}
-	return nil
+	return "", nil
 }
 
-// checkEdges refuses copies that would have to stand at right angles to each
+// CheckEdges refuses copies that would have to stand at right angles to each
 // other on a label that is not square. Copies that differ by 180° share a web.
-func checkEdges(d jobs.Die, versions []Version) error {
-	if d.Across == d.Around {
+// The error wraps ErrCannotWind.
+func CheckEdges(g jobs.Gang) error {
+	d := g.Die
+	if g.Bare != nil || d.Across == d.Around {
 		return nil
 	}
-	first := -1
-	for i, v := range versions {
-		if v.Wind.Edge == jobs.EdgeUnknown {
-			continue
-		}
-		if first < 0 {
-			first = i
-			continue
-		}
-		a := versions[first]
-		if v.Wind.Edge != a.Wind.Edge && v.Wind.Edge != a.Wind.Edge.Opposite() {
-			return fmt.Errorf("versions %s (%s first) and %s (%s first) cannot share a web: one copy would have to turn by 90° on a label of %s × %s, and only leading edges that differ by 180° can be ganged",
-				a.ID, a.Wind.Edge, v.ID, v.Wind.Edge, d.Across, d.Around)
+	var first *jobs.Version
+	for i, o := range g.Orders {
+		for k := range o.Versions {
+			v := &o.Versions[k]
+			switch {
+			case v.Wind.Edge == jobs.EdgeUnknown:
+			case first == nil:
+				first = v
+			case v.Wind.Edge != first.Wind.Edge && v.Wind.Edge != first.Wind.Edge.Opposite():
+				return refuse(fmt.Sprintf("orders[%d].versions[%d].wind", i, k),
+					"versions %s (%s first) and %s (%s first) on one web %w: one copy would have to turn by 90° on a label of %s × %s, and only leading edges that differ by 180° can be ganged",
+					first.ID, first.Wind.Edge, v.ID, v.Wind.Edge, ErrCannotWind, d.Across, d.Around)
+			}
 		}
 	}
 	return nil

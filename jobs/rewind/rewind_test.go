@@ -280,7 +280,7 @@ func TestLeadingEdgesThatShareAWeb(t *testing.T) {
 
 	g.Orders[0].Versions[1].Wind.Edge = jobs.EdgeLeft
 	_, err = Wind(g, problemOf(g), spicePlan())
-	assert.EqualError(t, err, "versions A (top first) and B (left first) cannot share a web: one copy would have to turn by 90° on a label of 105mm × 60mm, and only leading edges that differ by 180° can be ganged")
+	assert.EqualError(t, err, "versions A (top first) and B (left first) on one web cannot be wound: one copy would have to turn by 90° on a label of 105mm × 60mm, and only leading edges that differ by 180° can be ganged")
 
 	g.Die.Around = g.Die.Across
 	w, err = Wind(g, problemOf(g), spicePlan())

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"laneplan/jobs"
+	"laneplan/jobs/rewind"
 )
 
 // The tag where the shop states none, and the smallest that holds what a tag
@@ -24,6 +25,13 @@ func tagsOf(p jobs.Papers) jobs.TagSheet {
 
 // checkPapers refuses a sheet of tags that cannot be printed.
 func checkPapers(p jobs.Papers) error {
+	if err := checkTags(p); err != nil {
+		return &rewind.Refusal{Path: "papers.tags", Err: err}
+	}
+	return nil
+}
+
+func checkTags(p jobs.Papers) error {
 	t := tagsOf(p)
 	if t.Width < smallestTag.Width || t.Height < smallestTag.Height {
 		return fmt.Errorf("roll tags of %s × %s: too small for what a tag says, want at least %s × %s",
