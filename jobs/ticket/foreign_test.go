@@ -12,6 +12,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/net/html"
+
+	"laneplan/jobs/report"
 )
 
 var numeral = regexp.MustCompile(`\d+(?:\.\d+)?`)
@@ -181,5 +183,5 @@ func visible(t *testing.T, j Job) string {
 			}
 		}
 	}
-	return strings.ReplaceAll(strings.Join(all, " "), thousands, "")
+	return strings.ReplaceAll(strings.Join(all, " "), report.Thousands, "")
 }
