@@ -177,7 +177,7 @@ func (a *app) printRun(args []string) (printRun, error) {
 		return printRun{}, err
 	}
 	r.entry = ledger.Printed(r.gang, r.stated, r.count)
-	r.entry.Program = versionText()
+	r.entry.At, r.entry.Program = now(), versionText()
 	r.entry.Inputs, err = inputsHash(r.gang, r.done)
 	return r, err
 }
@@ -286,7 +286,7 @@ func (a *app) rest(run printRun, todo rest.Todo, book *ledger.Ledger, f *recordF
 	}
 	if book != nil {
 		e := ledger.Planned(described.gang, described.plan)
-		e.Program, e.Inputs = versionText(), run.entry.Inputs
+		e.At, e.Program, e.Inputs = run.entry.At, versionText(), run.entry.Inputs
 		e.Key = "rest " + e.Plan + " " + ordersHash(e.Orders)
 		if _, err := book.Append(context.WithoutCancel(a.ctx), e); err != nil {
 			return ledgerError(err)
@@ -345,7 +345,7 @@ func (a *app) planRest(run printRun, todo rest.Todo, f *recordFlags) (described,
 	if err != nil {
 		return described{}, 0, err
 	}
-	plan.Rest = &planfile.Rest{Gang: run.gang.ID, Plan: run.entry.Plan, Continues: planned.Continues, Notes: todo.Notes}
+	plan.Rest = &planfile.Rest{Gang: run.gang.ID, Plan: run.entry.Plan, Continues: planned.Continues, OffPress: run.done.OffPress, Notes: todo.Notes}
 	if err := plan.SetJob(planned.Gang); err != nil {
 		return described{}, 0, err
 	}

@@ -71,8 +71,27 @@ type Rest struct {
 	// Continues says that the first section goes on with the versions that
 	// are in the lanes, without a changeover.
 	Continues bool `json:"continues"`
-	// Notes are what people should know, a sentence each.
+	// OffPress says that the gang has left the press: section 1 takes a set-up
+	// from nothing.
+	OffPress bool `json:"off_press,omitempty"`
+	// Notes are what people should know, a sentence each without a full stop.
 	Notes []string `json:"notes,omitempty"`
+}
+
+// Says is what people should know of a rest, a sentence each without a full
+// stop; nothing of a plan that is none.
+func (r *Rest) Says() []string {
+	if r == nil {
+		return nil
+	}
+	first := "Section 1 begins with a changeover from what is on the press"
+	switch {
+	case r.OffPress:
+		first = "Section 1 takes a set-up from nothing"
+	case r.Continues:
+		first = "Section 1 goes on with the versions that are in the lanes: no changeover before it"
+	}
+	return append([]string{"This is the rest of gang " + r.Gang, first}, r.Notes...)
 }
 
 // Section is a stretch of web in which every lane keeps its version. Sections

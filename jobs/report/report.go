@@ -149,13 +149,8 @@ func notes(g planfile.Gang) string {
 	if slices.ContainsFunc(g.Sections, func(s planfile.Section) bool { return len(s.Carried) > 0 }) {
 		b.WriteString("\n= : the lane keeps the version that it had in the section before")
 	}
-	if g.Rest != nil {
-		if g.Rest.Continues {
-			b.WriteString("\nSection 1 goes on with the versions that are in the lanes: no changeover before it")
-		}
-		for _, note := range g.Rest.Notes {
-			fmt.Fprintf(&b, "\nNote: %s", clean(note))
-		}
+	for _, note := range g.Rest.Says() {
+		fmt.Fprintf(&b, "\n%s", clean(note))
 	}
 	for _, s := range g.Sections {
 		if s.FreshRoll {

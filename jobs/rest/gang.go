@@ -76,11 +76,11 @@ func (c Count) short(g jobs.Gang, at int, v jobs.Version, t *Todo) (jobs.Version
 	v.Quantity -= good
 	v.Fewest, v.Unders, v.Overs = &fewest, nil, nil
 	if fewest == 0 && !v.UnitPrice.IsPositive() {
-		t.note("version %s is %d short, within what the customer takes", v.ID, v.Quantity)
+		t.note("Version %s is %d short, within what the customer takes", v.ID, v.Quantity)
 		return v, false
 	}
 	if good > 0 && v.OnePiece {
-		t.note("version %s is to be of one piece: of %d labels that are good already, the rest makes a second one unless it goes on with the section on the press", v.ID, good)
+		t.note("Version %s is to be of one piece, and %d labels of it are good already: its rest makes a second piece, unless it goes on with the section on the press", v.ID, good)
 	}
 	return v, true
 }
@@ -94,7 +94,7 @@ func (t *Todo) closeLanes(d Done) {
 	for _, l := range d.Lanes {
 		if !l.Mended && !slices.Contains(t.Gang.Die.ClosedLanes, l.Lane) {
 			t.Gang.Die.ClosedLanes = append(t.Gang.Die.ClosedLanes, l.Lane)
-			t.note("lane %d is out of use", l.Lane)
+			t.note("Lane %d is out of use", l.Lane)
 		}
 	}
 	slices.Sort(t.Gang.Die.ClosedLanes)
@@ -121,7 +121,7 @@ func (t *Todo) rules(g jobs.Gang, index map[int]int, ran int) {
 	r := &t.Gang.Rules
 	r.Together, r.Apart = kept(r.Together), kept(r.Apart)
 	if r.Sections > 0 {
-		t.note("the job's %d sections were for the whole: the rest takes as many as are cheapest", r.Sections)
+		t.note("The job's %d sections were for the whole: the rest takes as many as are cheapest", r.Sections)
 		r.Sections = 0
 	}
 	if r.MostSections > 0 {
@@ -163,7 +163,7 @@ func (t *Todo) press(g jobs.Gang, c Count, d Done) {
 	}
 	if roll := g.Stock.RollLength; roll > 0 && b.RollUsed+p.SetupWeb+g.Die.Pitch() > roll {
 		b.RollUsed = 0
-		t.note("the parent roll in the press is at its end: begin with a new one")
+		t.note("The parent roll in the press is at its end: begin with a new one")
 	}
 	t.Gang.Begun = &b
 }
@@ -175,7 +175,7 @@ func (t *Todo) due() {
 	}
 	for i, o := range t.Gang.Orders {
 		if !o.Due.IsZero() && !t.Gang.MinutesUntil(o.Due).IsPositive() {
-			t.note("order %s was due on %s, which has passed: it is planned without a date", o.ID, o.Due.Format("2006-01-02"))
+			t.note("Order %s was due on %s, which has passed: it is planned without a date", o.ID, o.Due.Format("2006-01-02"))
 			t.Gang.Orders[i].Due = jobs.Order{}.Due
 		}
 	}

@@ -107,7 +107,7 @@ func TestAStoppedSectionGoesOnWithoutAChangeover(t *testing.T) {
 		todo := c.Rest(g, d)
 		assert.Equal(t, []int{2}, todo.Gang.Die.ClosedLanes)
 		assert.Equal(t, []int{0, nest.Empty, 2, 3}, todo.OnPress)
-		assert.Equal(t, []string{"lane 2 is out of use"}, todo.Notes)
+		assert.Equal(t, []string{"Lane 2 is out of use"}, todo.Notes)
 		p := planned(t, todo)
 		assert.True(t, p.Continues)
 		assert.Equal(t, todo.OnPress, p.Result.Plan.Sections[0].Lanes)
@@ -169,7 +169,7 @@ func TestWhatTheCustomerTakesAsItIsNeedNotBePrinted(t *testing.T) {
 	require.Len(t, todo.Gang.Orders, 1)
 	v := todo.Gang.Orders[0].Versions[0]
 	assert.Equal(t, []any{"A", 10, 0, 110}, []any{v.ID, v.Quantity, *v.Fewest, *v.Most})
-	assert.Equal(t, []string{"version C is 10 short, within what the customer takes"}, todo.Notes)
+	assert.Equal(t, []string{"Version C is 10 short, within what the customer takes"}, todo.Notes)
 	p := planned(t, todo)
 	assert.Empty(t, p.Result.Plan.Sections, "ten labels are worth less than a changeover")
 	m, err := p.Gang.Measure(p.Result.Plan)
@@ -217,7 +217,7 @@ func TestTheTimeThatIsGoneCountsAgainstDates(t *testing.T) {
 	assert.Empty(t, todo.Notes)
 	d.Stopped = time.Date(2026, 11, 28, 7, 0, 0, 0, time.UTC)
 	todo = c.Rest(g, d)
-	assert.Equal(t, "order 1 was due on 2026-11-27, which has passed: it is planned without a date", todo.Notes[0])
+	assert.Equal(t, "Order 1 was due on 2026-11-27, which has passed: it is planned without a date", todo.Notes[0])
 	assert.True(t, todo.Gang.Orders[0].Due.IsZero())
 	assert.False(t, g.Orders[0].Due.IsZero(), "the job itself is as it was")
 }
@@ -249,7 +249,7 @@ func TestTheParentRollIsWhereThePressStopped(t *testing.T) {
 	d := rest.Done{Sections: []rest.Printed{{Section: 1, Printed: rest.Mark{Rows: 1390}}}}
 	todo := ran(1390).Rest(g, d)
 	assert.Equal(t, jobs.Length(0), todo.Gang.Begun.RollUsed)
-	assert.Equal(t, []string{"the parent roll in the press is at its end: begin with a new one"}, todo.Notes)
+	assert.Equal(t, []string{"The parent roll in the press is at its end: begin with a new one"}, todo.Notes)
 }
 
 func TestRestsOfRestsHaveNamesOfTheirOwn(t *testing.T) {

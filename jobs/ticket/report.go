@@ -112,7 +112,7 @@ func (j Job) reportView() reportView {
 		Gang: j.Plan.ID, Printed: date(j.Printed), Subtitle: j.subtitle(), Warning: j.flagWarning(),
 		Figures: j.figures(), Verdict: j.verdict(),
 		Chart: j.chart(), Cautions: atThePress(), FirstArticle: firstArticle,
-		Notes: j.Winding.Notes, MoneyRule: j.MoneyRule,
+		Notes: append(sentences(j.Plan.Rest.Says()), j.Winding.Notes...), MoneyRule: j.MoneyRule,
 	}
 	for lane := range j.Plan.Lanes {
 		v.LaneNumbers = append(v.LaneNumbers, lane+1)

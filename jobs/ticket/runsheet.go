@@ -148,7 +148,13 @@ func (d *document) before(k int) []string {
 					plural(f.Discard, "frame"), plural(f.FrameRows(w.Pitch), "row"), count(w.SetupRows))
 			}
 		}
-		return []string{text}
+		if r := j.Plan.Rest; r != nil && r.Continues {
+			text = "Go on with the versions that are in the lanes: no changeover. Check every lane again."
+			if lost := j.Winding.Web.Setup; lost > 0 {
+				text += fmt.Sprintf(" The restart takes %s of web.", u.web(lost))
+			}
+		}
+		return append([]string{text}, sentences(j.Plan.Rest.Says())...)
 	}
 	text := "Changeover"
 	if lost := s.WebFrom - s.ChangeoverFrom; lost > 0 {
@@ -159,6 +165,14 @@ func (d *document) before(k int) []string {
 		lines = append(lines, "Start this section with a fresh parent roll.")
 	}
 	return lines
+}
+
+// sentences get their full stops.
+func sentences(lines []string) (out []string) {
+	for _, line := range lines {
+		out = append(out, line+".")
+	}
+	return out
 }
 
 // changes of a section against the one before, in words.
