@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -33,6 +34,8 @@ func TestExamplesOfTheREADME(t *testing.T) {
 	folder := t.TempDir()
 	require.NoError(t, os.Symlink(filepath.Join(top, "testdata"), filepath.Join(folder, "testdata")))
 	t.Chdir(folder)
+	now = func() time.Time { return time.Date(2026, 11, 30, 8, 0, 0, 0, time.UTC) }
+	t.Cleanup(func() { now = time.Now })
 	var made strings.Builder
 	from := 0
 	for _, b := range blocks {
@@ -79,7 +82,7 @@ func rerun(t *testing.T, body string) string {
 func TestEveryOptionOfPlanIsInTheREADME(t *testing.T) {
 	text, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets", "price"} {
+	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets", "price", "record", "history"} {
 		assert.True(t, strings.Contains(string(text), "laneplan "+name), "%s is not there", name)
 	}
 	for flag := range flagTests {

@@ -76,6 +76,17 @@ func TestRecordWritesTheLedgerAndPlansTheRest(t *testing.T) {
 	})
 }
 
+// The README shows the demo's record as it is.
+func TestTheRecordOfTheREADMEIsTheDemos(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	done, err := os.ReadFile("../../testdata/demo/done.yaml")
+	require.NoError(t, err)
+	_, shown, found := strings.Cut(string(done), "\n") // without the comment
+	require.True(t, found)
+	assert.Contains(t, string(readme), "```yaml\n"+shown+"```")
+}
+
 func TestRecordWithoutALedgerSaysNothingOfOne(t *testing.T) {
 	plan, done := aPrintRun(t)
 	got := laneplan(t, "record", plan, done)
