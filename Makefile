@@ -2,6 +2,7 @@
 # make test     every test
 # make engine   fetch the solver alone
 # make build    build bin/laneplan alone
+# make pictures the README's pictures anew (wants pdftoppm and chromium)
 # make bench    the planner on the benchmark's instances, TIME seconds each
 # make lint     formatting, vet, staticcheck, known vulnerabilities
 # make release  static binaries for Linux, macOS and Windows in dist/
@@ -9,7 +10,7 @@
 
 MAKEFLAGS += --no-print-directory
 .DEFAULT_GOAL := demo
-.PHONY: demo test engine build bench lint release clean need-go
+.PHONY: demo test engine build bench pictures lint release clean need-go
 
 # The engine is HiGHS as WebAssembly. npm fetches the pinned package and checks
 # it against the hash in solver/highs/package-lock.json; what go:embed needs of
@@ -38,6 +39,16 @@ build: need-go engine
 bench: build
 	bin/laneplan bench testdata/published --time $(TIME)
 	bin/laneplan bench testdata/bench --time $(TIME)
+
+# The first page of the run sheet, and the top of the report in a window.
+PICTURES := testdata/pictures
+CHROMIUM := chromium
+pictures: build
+	rm -rf bin/pictures
+	bin/laneplan plan $(DEMO) --work 5 --printed 2026-11-30 --quiet --out bin/pictures >/dev/null
+	pdftoppm -r 90 -png -singlefile -l 1 bin/pictures/spice-mill/run-sheet.pdf $(PICTURES)/run-sheet
+	$(CHROMIUM) --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=1200,1130 \
+		--screenshot=$(PICTURES)/report.png file://$(CURDIR)/bin/pictures/spice-mill/report.html 2>/dev/null
 
 engine: $(ENGINE)/highs.wasm
 
