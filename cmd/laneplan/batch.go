@@ -1,7 +1,6 @@
 package main
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -20,7 +19,6 @@ import (
 	"laneplan/jobs/batch/summary"
 	"laneplan/jobs/ledger"
 	"laneplan/jobs/pool"
-	"laneplan/solver/highs"
 )
 
 // batchBudget of a batch where none is given.
@@ -38,6 +36,7 @@ type batchFlags struct {
 	jobs, memory   count
 	engine         string
 	noTimes        bool
+	queue          *string
 	log            *choice
 	flags          *pflag.FlagSet
 }
@@ -57,10 +56,17 @@ Ctrl-C, or SIGTERM, ends it within five seconds; what it had so far is written
 as cut short. A gang that fails does not stop the others: exit code 4 says that
 some did, and the page says why and what to do.
 
+With --queue the gangs are planned by workers on other machines, see laneplan
+worker; the plans are the same. --jobs is then how many they plan at a time
+(default: as many as wait at the queue when the batch begins).
+
 On a terminal it shows how far it is, else it writes a line for every event to
-standard error (--log).`,
+standard error (--log).
+
+` + queueHelp(),
 		Example: `  laneplan batch --shop shop.yaml --orders orders --out night --budget 6h
-  laneplan batch --shop shop.yaml --orders orders.csv --out night --work 20 --jobs 2 --log json`,
+  laneplan batch --shop shop.yaml --orders orders.csv --out night --work 20 --jobs 2 --log json
+  laneplan batch --shop shop.yaml --orders orders --out night --queue nats://queue.mill.example:4222`,
 		Args: cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error { return a.batch(&f) },
 	}
@@ -84,6 +90,7 @@ standard error (--log).`,
 	f.book = addBookFlags(flags)
 	flags.StringVar(&f.ledger, "ledger", "", "ledger of what was planned (default: "+ledger.FileName+" in --out)")
 	flags.BoolVar(&f.noTimes, "no-times", false, "leave clocks and seconds out of what is written, so that equal batches are equal bytes")
+	f.queue = addQueueFlag(flags, "have workers plan: address of the queue server; several of one cluster with commas between them")
 	f.log = choiceFlag(c, "log", "", "what goes to standard error: auto shows progress on a terminal and text elsewhere", "auto", "text", "json")
 	return c
 }
@@ -98,6 +105,11 @@ func (f *batchFlags) check() error {
 		return usage("--out: want the folder to write into")
 	case f.budget > 0 && f.work > 0:
 		return usage("--budget and --work: give one of them")
+	}
+	for _, flag := range []string{"engine", "memory"} {
+		if *f.queue != "" && f.flags.Changed(flag) {
+			return usage("--%s: is for planning here; with --queue give it to the workers", flag)
+		}
 	}
 	if f.budget == 0 && f.work == 0 {
 		if f.flags.Changed("budget") || f.flags.Changed("work") {
@@ -150,14 +162,13 @@ func (a *app) batch(f *batchFlags) error {
 		return usage("--ledger: %w", err)
 	}
 	defer book.Close()
-	engine, err := highs.New(highs.Options{Executable: f.engine, Solves: int(f.jobs) + 1, MemoryMB: int(f.memory)})
+	runner, slots, end, err := a.runner(f, told.log)
 	if err != nil {
-		return usage("%w", err)
+		return err
 	}
-	defer engine.Close()
+	defer end()
 	night, err := batch.Run(a.ctx, batch.Options{
-		Folder: out, Program: versionText(), Shop: shop, Pooling: pooling, Slots: int(f.jobs),
-		Runner: batch.Pool{Jobs: int(f.jobs), Plan: func(ctx context.Context, t batch.Task) batch.Result { return batch.Plan(ctx, engine, t) }},
+		Folder: out, Program: versionText(), Shop: shop, Pooling: pooling, Slots: slots, Runner: runner,
 		Budget: time.Duration(f.budget), Work: float64(f.work), Gap: float64(f.gap), Seed: f.seed, NoTimes: f.noTimes, GiveUp: time.Duration(f.giveUp),
 		Log: told.log, Watch: told.watch, Page: page.Write, Ledger: book,
 	})

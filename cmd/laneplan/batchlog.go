@@ -22,13 +22,18 @@ type batchLog struct {
 }
 
 func (a *app) batchLog(f *batchFlags) *batchLog {
-	if f.log.word == "json" {
-		return &batchLog{log: slog.New(slog.NewJSONHandler(a.stderr, nil)), end: func() {}}
-	}
-	if f.log.word == "text" || !a.isTerminal(a.stderr) {
-		return &batchLog{log: slog.New(slog.NewTextHandler(a.stderr, nil)), end: func() {}}
+	if f.log.word != "auto" || !a.isTerminal(a.stderr) {
+		return &batchLog{log: logOf(a.stderr, f.log.word), end: func() {}}
 	}
 	return barOf(a.stderr)
+}
+
+// logOf writes a line for every event, as JSON or as text.
+func logOf(w io.Writer, word string) *slog.Logger {
+	if word == "json" {
+		return slog.New(slog.NewJSONHandler(w, nil))
+	}
+	return slog.New(slog.NewTextHandler(w, nil))
 }
 
 // barOf shows the bar. Its total is that of the round under way.

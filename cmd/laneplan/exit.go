@@ -8,6 +8,7 @@ import (
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/fault"
+	"laneplan/jobs/queue"
 	"laneplan/nest"
 )
 
@@ -47,6 +48,7 @@ func (a *app) code(err error) int {
 	var inFile fault.List
 	var inGang jobs.Faults
 	var inProblem *nest.Fault
+	var atQueue *queue.Fault
 	var infeasible *nest.Infeasible
 	var noPlan *nest.NoPlan
 	switch {
@@ -56,7 +58,7 @@ func (a *app) code(err error) int {
 		return known.code
 	case errors.As(err, &infeasible):
 		return exitInfeasible
-	case errors.As(err, &inFile), errors.As(err, &inGang), errors.As(err, &inProblem):
+	case errors.As(err, &inFile), errors.As(err, &inGang), errors.As(err, &inProblem), errors.As(err, &atQueue):
 		return exitInput
 	case errors.Is(err, context.Canceled), errors.As(err, &noPlan) && noPlan.Stop == nest.StopContext:
 		return exitInterrupted

@@ -118,8 +118,8 @@ func (p *Publisher) lookForWorkers(ctx context.Context) {
 	if soon {
 		return
 	}
-	here, others, err := p.workers(ctx)
-	if err != nil || here {
+	places, others, err := p.workers(ctx)
+	if err != nil || places > 0 {
 		return
 	}
 	text := "no worker of this version takes tasks from the queue; they wait"
@@ -129,17 +129,25 @@ func (p *Publisher) lookForWorkers(ctx context.Context) {
 	o.Log.Warn(text, "queue", o.Name, "version", o.edition(), "workers", others)
 }
 
-// workers says whether a worker of our version is there, and which other
-// versions have one.
-func (p *Publisher) workers(ctx context.Context) (here bool, others []string, err error) {
+// Places is how many tasks the workers of our version do at a time: those that
+// wait for one, and the tasks that are at work.
+func (p *Publisher) Places(ctx context.Context) (int, error) {
+	places, _, err := p.workers(ctx)
+	return places, err
+}
+
+// workers counts the places at workers of our version, and says which other
+// versions have workers.
+func (p *Publisher) workers(ctx context.Context) (places int, others []string, err error) {
 	err = p.store.ask(ctx, func(ctx context.Context) error {
-		here, others = false, nil
+		places, others = 0, nil
 		list := p.store.tasks.ListConsumers(ctx)
 		for c := range list.Info() {
+			n := c.NumWaiting + c.NumAckPending
 			switch {
-			case c.NumWaiting == 0 && c.NumAckPending == 0: // nobody
+			case n == 0: // nobody
 			case c.Name == consumerName(p.store.o.token()):
-				here = true
+				places += n
 			default:
 				others = append(others, edition(c.Config.Metadata[headerVersion], c.Config.Metadata[headerFormat]))
 			}
@@ -147,7 +155,7 @@ func (p *Publisher) workers(ctx context.Context) (here bool, others []string, er
 		slices.Sort(others)
 		return list.Err()
 	})
-	return here, others, err
+	return places, others, err
 }
 
 // place is where a task is on the server.

@@ -280,8 +280,8 @@ func (a *attempt) last(ctx context.Context) (context.Context, context.CancelFunc
 // the same is done.
 func (a *attempt) handOver(ctx context.Context, d done, withdrawal *nats.Msg) error {
 	defer func() { _ = withdrawal.Respond(nil) }()
+	a.o.Log.Info("task withdrawn", "key", a.t.Key)
 	if d.err != nil || d.data == nil {
-		a.o.Log.Info("task withdrawn", "key", a.t.Key)
 		return a.finish(ctx)
 	}
 	return a.keep(ctx, kindCut, d.data)
