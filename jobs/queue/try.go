@@ -142,6 +142,11 @@ func (a *attempt) run(ctx context.Context) error {
 		default:
 		}
 	}()
+	// From here on a publisher that withdraws the task reaches us; did one
+	// take it off the stream before?
+	if waits, err := a.waits(ctx, a.m.Subject()); err != nil || !waits {
+		return errors.Join(err, a.forget(ctx, triesKey(a.id)))
+	}
 	a.o.Log.Info("task begun", "key", a.t.Key, "try", len(tries))
 	return a.await(ctx, withdrawn)
 }
