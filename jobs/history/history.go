@@ -17,6 +17,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"time"
 
@@ -44,9 +45,6 @@ type Asked struct {
 func (a Asked) Filter() ledger.Filter {
 	return ledger.Filter{Gang: a.Gang, Order: a.Order, Customer: a.Customer, Die: a.Die, Since: a.Since, Until: a.Until}
 }
-
-// part says that the orders asked for may be a part of a gang.
-func (a Asked) part() bool { return a.Order != "" || a.Customer != "" }
 
 // about says whether an order is among those asked for.
 func (a Asked) about(o ledger.Order) bool {
@@ -239,7 +237,9 @@ func entry(e ledger.Entry, asked Asked, why string) Entry {
 		Web: figure(e.Web), Minutes: figure(e.Minutes), Orders: []Order{},
 		share: e.Cost, saving: e.Saving,
 	}
-	if asked.part() {
+	// Where all orders of the gang are asked for, they bear all of its cost.
+	part := slices.ContainsFunc(e.Orders, func(o ledger.Order) bool { return !asked.about(o) })
+	if part {
 		var share, saving decimal.Decimal
 		out.share, out.saving = &share, &saving
 	}
@@ -256,7 +256,7 @@ func entry(e ledger.Entry, asked Asked, why string) Entry {
 			out.Labels.add(n)
 			order.Versions = append(order.Versions, Version{Version: v.ID, Name: v.Name, Labels: n, LeftOut: v.LeftOut})
 		}
-		if asked.part() {
+		if part {
 			out.share, out.saving = sum(out.share, o.Share), sum(out.saving, o.Saving)
 		}
 		out.Orders = append(out.Orders, order)

@@ -120,6 +120,14 @@ func TestOfACustomerOnlyItsOrdersCount(t *testing.T) {
 	assert.Empty(t, d.Periods[1].Printed.Cost, "what it has of a print run is not known")
 }
 
+func TestAllOrdersOfAGangBearAllOfItsCost(t *testing.T) {
+	asked := history.Asked{Customer: "Hof"}
+	d := history.Describe(chosen(t, asked), asked, history.Month)
+	january := d.Periods[len(d.Periods)-1]
+	assert.Equal(t, "10.00", january.Planned.Cost.String(), "its only order is Hof's, and no share was reckoned")
+	assert.Equal(t, "65.50", d.Periods[0].Planned.Cost.String())
+}
+
 func TestPeriodsAreThoseOfISO8601(t *testing.T) {
 	entries := year()[5:]
 	for step, want := range map[history.Step]string{history.Day: "2027-01-02", history.Week: "2026-W53", history.Month: "2027-01"} {

@@ -4,8 +4,6 @@ import (
 	"flag"
 	"os"
 	"path/filepath"
-	"regexp"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,6 +12,7 @@ import (
 	"laneplan/jobs"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/intake/fault"
+	"laneplan/jobs/intake/internal/badfiles"
 )
 
 var update = flag.Bool("update", false, "write the golden files")
@@ -21,37 +20,11 @@ var update = flag.Bool("update", false, "write the golden files")
 // TestBadFiles reads every file of testdata/bad and compares what is said of
 // it with the text file of the same name.
 func TestBadFiles(t *testing.T) {
-	folder, err := filepath.Abs(filepath.Join(testdata, "bad"))
-	require.NoError(t, err)
-	t.Chdir(folder)
-	bad, err := filepath.Glob("*.yaml")
-	require.NoError(t, err)
-	require.NotEmpty(t, bad)
-	goldens, err := filepath.Glob("*.txt")
-	require.NoError(t, err)
-	if !*update {
-		assert.Len(t, goldens, len(bad), "every golden belongs to a file")
-	}
-	line := regexp.MustCompile(`^[a-z0-9-]+\.yaml(:[0-9]+)*: .+[^.]$|^hint: .+[^.]$|^and [0-9]+ more$`)
-	for _, file := range bad {
-		t.Run(file, func(t *testing.T) {
-			g, err := intake.ReadFile(file)
-			assert.Equal(t, jobs.Gang{}, g, "no gang beside an error")
-			var faults fault.List
-			require.ErrorAs(t, err, &faults)
-			got := err.Error() + "\n"
-			golden := strings.TrimSuffix(file, ".yaml") + ".txt"
-			if *update {
-				require.NoError(t, os.WriteFile(golden, []byte(got), 0o644))
-			}
-			want, err := os.ReadFile(golden)
-			require.NoError(t, err)
-			assert.Equal(t, string(want), got)
-			for _, text := range strings.Split(strings.TrimSpace(got), "\n") {
-				assert.Regexp(t, line, text, "one sentence a line")
-			}
-		})
-	}
+	badfiles.Compare(t, filepath.Join(testdata, "bad"), *update, func(t *testing.T, file string) error {
+		g, err := intake.ReadFile(file)
+		assert.Equal(t, jobs.Gang{}, g, "no gang beside an error")
+		return err
+	})
 }
 
 func TestWhatIsNoFileAtAll(t *testing.T) {
