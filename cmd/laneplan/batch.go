@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -168,7 +169,7 @@ func (a *app) batch(f *batchFlags) error {
 	}
 	defer end()
 	night, err := batch.Run(a.ctx, batch.Options{
-		Folder: out, Program: versionText(), Shop: shop, Pooling: pooling, Slots: slots, Runner: runner,
+		Folder: out, Program: versionText(), Begun: now(), Shop: shop, Pooling: pooling, Slots: slots, Runner: runner,
 		Budget: time.Duration(f.budget), Work: float64(f.work), Gap: float64(f.gap), Seed: f.seed, NoTimes: f.noTimes, GiveUp: time.Duration(f.giveUp),
 		Log: told.log, Watch: told.watch, Page: page.Write, Ledger: book,
 	})
@@ -200,42 +201,26 @@ func (f *batchFlags) sameDay(out *folder.Folder, told *batchLog) error {
 	return nil
 }
 
-// How often, and after which pause, inputs are read again that changed while
-// they were read.
-const readings = 10
-
-var betweenReadings = 3 * time.Second
-
 // batchInputs reads shop file and order book, again where somebody wrote to
-// them meanwhile.
+// them meanwhile, and divides the orders into gangs.
 func (a *app) batchInputs(f *batchFlags) (inputs.Print, *jobs.Shop, pool.Pooling, error) {
-	for reading := 1; ; reading++ {
-		before, err := inputs.Take(f.paths())
-		if err != nil {
-			return nil, nil, pool.Pooling{}, usage("%w", err)
-		}
-		shop, lines, err := a.orders(f.orders, f.book)
-		changed, failed := inputs.Changed(before, f.paths())
-		switch {
-		case failed == nil && len(changed) == 0 && err != nil:
-			return nil, nil, pool.Pooling{}, err
-		case failed == nil && len(changed) == 0:
-			pooling, err := a.pool(shop, lines, f.book)
-			return before, shop, pooling, err
-		case failed != nil:
-			err = failed
-		case reading == readings:
-			return nil, nil, pool.Pooling{}, usage("%s is being written: run the batch when it is whole", changed[0])
-		}
-		if failed != nil && reading == readings {
-			return nil, nil, pool.Pooling{}, usage("%w", err)
-		}
-		select {
-		case <-time.After(betweenReadings):
-		case <-a.ctx.Done():
-			return nil, nil, pool.Pooling{}, interrupted("interrupted; nothing is planned yet")
-		}
+	var shop *jobs.Shop
+	var lines []jobs.OrderLine
+	var fault error // of what was read, with its exit code
+	taken, err := inputs.Steady(a.ctx, f.paths(), inputs.Patience{}, func() error {
+		shop, lines, fault = a.orders(f.orders, f.book)
+		return nil
+	})
+	switch {
+	case errors.Is(err, context.Canceled):
+		return nil, nil, pool.Pooling{}, interrupted("interrupted; nothing is planned yet")
+	case err != nil:
+		return nil, nil, pool.Pooling{}, usage("%w", err)
+	case fault != nil:
+		return nil, nil, pool.Pooling{}, fault
 	}
+	pooling, err := a.pool(shop, lines, f.book)
+	return taken, shop, pooling, err
 }
 
 // batchEnd says in a sentence how it went, and gives the exit code.

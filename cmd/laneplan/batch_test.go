@@ -29,7 +29,19 @@ type nightOf struct {
 
 func newNight(t *testing.T, orders string) nightOf {
 	t.Helper()
-	return nightOf{filepath.Join(mill(t), starter.ShopFile), file(t, "orders.csv", orders), filepath.Join(t.TempDir(), "night")}
+	return nightOf{filepath.Join(mill(t), starter.ShopFile), file(t, "orders.csv", orders), filepath.Join(quick(t), "night")}
+}
+
+// quick is a folder in memory where there is one: syncing hundreds of files to
+// a disk takes its time.
+func quick(t *testing.T) string {
+	t.Helper()
+	folder, err := os.MkdirTemp("/dev/shm", "laneplan-*")
+	if err != nil {
+		return t.TempDir()
+	}
+	t.Cleanup(func() { _ = os.RemoveAll(folder) })
+	return folder
 }
 
 func (n nightOf) args(more ...string) []string {

@@ -51,7 +51,9 @@ type Options struct {
 	Budget time.Duration
 	Work   float64
 	Gap    float64 // at which a gang is good enough
-	Seed   int64
+	// Begun is what the clock says, for Resumes alone; zero asks it.
+	Begun time.Time
+	Seed  int64
 	// NoTimes leaves clocks and seconds out of what is written, so that equal
 	// batches are equal bytes.
 	NoTimes bool
@@ -91,7 +93,8 @@ type gang struct {
 	input   string
 	record  *Record // nil before the first plan
 	old     *Record // of another input: an earlier night's
-	kept    bool    // whole before this batch began
+	kept    bool    // whole before this batch began: it has no share in the budget
+	settled bool    // whole when this same batch ended once before
 	stuck   bool    // has a plan, and is not planned further
 	failure *Failure
 	notes   []string // warnings of this run
@@ -121,6 +124,9 @@ func Run(ctx context.Context, o Options) (summary.Night, error) {
 		return summary.Night{}, fmt.Errorf("batch: want a budget of time or of work and a slot, got %v, %v and %d", o.Budget, o.Work, o.Slots)
 	}
 	n := &night{Options: o, begun: time.Now()}
+	if n.Begun.IsZero() {
+		n.Begun = n.begun
+	}
 	err := n.run(ctx)
 	if err == nil && ctx.Err() != nil {
 		err = ErrInterrupted
@@ -143,10 +149,10 @@ func (n *night) run(ctx context.Context) error {
 	if err := n.prepare(); err != nil {
 		return err
 	}
-	open := n.count(func(g *gang) bool { return !g.kept })
+	open := n.count(func(g *gang) bool { return !g.kept && !g.settled })
 	n.Log.Info("batch begun", "gangs", len(n.gangs), "unchanged", len(n.gangs)-open, "date", n.Pooling.Date.Format(time.DateOnly))
 	for _, g := range n.gangs {
-		if g.record != nil && !g.kept {
+		if g.record != nil && !g.kept && !g.settled {
 			n.Log.Info("gang goes on", "gang", g.ID, "rounds", len(g.record.Rounds), "cut_short", g.record.CutShort)
 		}
 	}
@@ -196,10 +202,22 @@ func (n *night) prepare() error {
 		if err := n.recall(one); err != nil {
 			return err
 		}
-		whole := one.record != nil && !one.record.CutShort && found && last.Inputs[g.ID] == one.input
-		one.kept = whole && (last.Finished && n.Budget <= last.Budget && n.Work <= last.Work ||
-			!last.Finished && slices.Contains(last.Kept, g.ID))
 		n.gangs = append(n.gangs, one)
+	}
+	now := n.memory()
+	for _, g := range n.gangs {
+		if !found || g.record == nil || g.record.CutShort || last.Inputs[g.ID] != g.input {
+			continue
+		}
+		switch {
+		case last.same(now):
+			// The same batch again shares its budget among the same gangs.
+			g.kept, g.settled = slices.Contains(last.Kept, g.ID), last.Finished
+		case last.Finished:
+			g.kept = n.Budget <= last.Budget && n.Work <= last.Work
+		default:
+			g.kept = slices.Contains(last.Kept, g.ID)
+		}
 	}
 	return n.Folder.SetState(memoryFile, n.memory())
 }
@@ -222,7 +240,7 @@ func (n *night) recall(g *gang) error {
 
 func (n *night) memory() memory {
 	m := memory{
-		Program: n.Program, Date: n.Pooling.Date, Begun: n.begun.UTC().Truncate(time.Second), Budget: n.Budget, Work: n.Work,
+		Program: n.Program, Date: n.Pooling.Date, Begun: n.Begun.UTC().Truncate(time.Second), Budget: n.Budget, Work: n.Work,
 		Inputs: map[string]string{}, Kept: []string{},
 	}
 	for _, g := range n.gangs {
@@ -279,7 +297,7 @@ func (n *night) plan(round int) []Task {
 	})
 	for _, i := range order {
 		g := open[i]
-		if efforts[i] <= 0 || g.record.has(round) {
+		if efforts[i] <= 0 || g.settled || g.record.has(round) {
 			continue
 		}
 		t := g.base

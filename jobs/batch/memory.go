@@ -3,6 +3,7 @@ package batch
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"syscall"
 	"time"
 
@@ -21,6 +22,11 @@ type memory struct {
 	// Kept are gangs that were whole before it began and are left as they are.
 	Kept     []string `json:"kept"`
 	Finished bool     `json:"finished"`
+}
+
+// same says that both are of the same batch.
+func (m memory) same(other memory) bool {
+	return m.Program == other.Program && m.Budget == other.Budget && m.Work == other.Work && maps.Equal(m.Inputs, other.Inputs)
 }
 
 const memoryFile = "memory.json"

@@ -152,8 +152,7 @@ func (s *step) search(ctx context.Context, problem nest.Problem, outcome *Outcom
 		}
 		options.Start = &start
 	}
-	result, err := nest.Solve(ctx, problem, options)
-	s.work, s.took = result.Work, result.Time
+	result, err := s.solve(ctx, problem, options)
 	if err != nil && len(result.Plan.Sections) == 0 {
 		return err
 	}
@@ -173,6 +172,25 @@ func (s *step) search(ctx context.Context, problem nest.Problem, outcome *Outcom
 	outcome.Cost = decimal.NewFromFloat(result.Plan.Cost.Total - result.Plan.Cost.Elsewhere)
 	return err
 }
+
+// solve searches. A first plan gets more than its share where that was not
+// enough to meet any: a gang with a plan is worth more than a better plan of
+// another.
+func (s *step) solve(ctx context.Context, problem nest.Problem, options nest.Options) (nest.Result, error) {
+	for try := 1; ; try++ {
+		result, err := nest.Solve(ctx, problem, options)
+		s.work, s.took = s.work+result.Work, s.took+result.Time
+		var none *nest.NoPlan
+		if !errors.As(err, &none) || s.Before != nil || try == tries || ctx.Err() != nil {
+			return result, err
+		}
+		options.Work *= more
+		options.Time *= more
+	}
+}
+
+// How often a first plan is tried, and how many times as much each try gets.
+const tries, more = 4, 4
 
 // limit of all rounds together.
 func (s *step) limit(now float64, of func(planfile.Limits) json.Number) float64 {

@@ -37,9 +37,13 @@ func (p Pool) Run(ctx context.Context, tasks []Task, each func(Result) error) er
 	if n == 0 {
 		n = runtime.GOMAXPROCS(0)
 	}
-	for range min(n, len(tasks)) {
+	n = min(n, len(tasks))
+	for range n {
 		group.Go(func() {
 			for t := range queue {
+				if t.Workers == 0 { // few tasks share all cores
+					t.Workers = max(1, runtime.GOMAXPROCS(0)/n)
+				}
 				if r, known := p.watched(work, t); known {
 					results <- r
 				}

@@ -253,6 +253,9 @@ const (
 // Get reads the value that Put wrote beside a gang's documents.
 func (f *Folder) Get(name string, into any) (Got, error) {
 	folder := filepath.Join(f.path, name)
+	if info, err := os.Stat(folder); err == nil && !info.IsDir() {
+		return Nothing, nil
+	}
 	data, err := os.ReadFile(filepath.Join(folder, RecordFile))
 	if errors.Is(err, fs.ErrNotExist) {
 		return Nothing, nil

@@ -1,12 +1,14 @@
 // Package inputs tells whether somebody writes to files while they are read:
 // their hashes before and after are compared. No clock counts.
 //
-//	before, err := inputs.Take([]string{"shop.yaml", "orders"})
-//	... read them ...
-//	changed, err := inputs.Changed(before, []string{"shop.yaml", "orders"})
+//	taken, err := inputs.Steady(ctx, []string{"shop.yaml", "orders"}, inputs.Patience{}, read)
+//	... hours later
+//	changed, err := inputs.Changed(taken, []string{"shop.yaml", "orders"})
 package inputs
 
 import (
+	"cmp"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -17,6 +19,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 )
 
 // Print is the hash of every file, by its path.
@@ -87,4 +90,43 @@ func Changed(before Print, paths []string) ([]string, error) {
 	}
 	slices.Sort(changed)
 	return changed, nil
+}
+
+// Patience is how often files are read again that somebody wrote to meanwhile,
+// and after which pause. The zero value is ten readings, three seconds apart.
+type Patience struct {
+	Readings int
+	Pause    time.Duration
+}
+
+// ErrWritten says that files were still being written when patience was over.
+var ErrWritten = errors.New("is being written: run this again when it is whole")
+
+// Steady calls read, and calls it again where the files changed meanwhile: a
+// reading counts, with its error, only if they did not. It fails with
+// ErrWritten, naming a file, where they never stop changing, and with ctx.
+func Steady(ctx context.Context, paths []string, p Patience, read func() error) (Print, error) {
+	p.Readings, p.Pause = cmp.Or(p.Readings, 10), cmp.Or(p.Pause, 3*time.Second)
+	for reading := 1; ; reading++ {
+		before, err := Take(paths)
+		if err != nil {
+			return nil, err
+		}
+		fault := read()
+		changed, err := Changed(before, paths)
+		switch {
+		case err == nil && len(changed) == 0:
+			return before, fault
+		case err == nil:
+			err = fmt.Errorf("%s %w", changed[0], ErrWritten)
+		}
+		if reading == p.Readings {
+			return nil, err
+		}
+		select {
+		case <-time.After(p.Pause):
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
 }
