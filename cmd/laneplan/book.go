@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -26,7 +27,7 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	for _, flag := range []string{"start", "sections", "max-sections", "alternatives"} {
+	for _, flag := range []string{"sections", "max-sections", "alternatives"} {
 		if f.flags.Changed(flag) {
 			return usage("--%s: is for a single gang, not for an order book", flag)
 		}
@@ -49,6 +50,11 @@ func (a *app) planBook(paths []string, f *planFlags) error {
 	}
 	defer engine.Close()
 	p := bookPlan{app: a, flags: f, engine: engine, book: bookfile.Describe(pooling)}
+	if f.start != "" {
+		if p.start, err = planfile.ReadFile(f.start); err != nil {
+			return err
+		}
+	}
 	limit, _ := f.limits()
 	var failed error
 	for i, gang := range pooling.Gangs {
@@ -89,7 +95,8 @@ type bookPlan struct {
 	*app
 	flags  *planFlags
 	engine solver.Solver
-	time   time.Duration // for the next gang; 0 is no limit
+	time   time.Duration     // for the next gang; 0 is no limit
+	start  planfile.Document // of --start
 	book   bookfile.Book
 	plans  []planfile.Gang
 }
@@ -147,7 +154,16 @@ func (p *bookPlan) search(gang jobs.Gang) (nest.Problem, planfile.Gang, nest.Res
 	}
 	options := p.flags.options()
 	options.Time, options.Engine = p.time, p.engine
+	mended := false
+	if slices.ContainsFunc(p.start.Gangs, func(g planfile.Gang) bool { return g.ID == gang.ID }) {
+		if options.Start, mended, err = p.startFrom(p.start, p.flags, gang, problem); err != nil {
+			return problem, planfile.Gang{}, nest.Result{}, err
+		}
+	}
 	described, result, err := p.solve(gang.ID, gang, problem, options, p.flags)
+	if err == nil && options.Start != nil {
+		described.Solve.Start = planfile.StartOf(*options.Start, result.Plan, mended, gang.Places())
+	}
 	return problem, described, result, err
 }
 

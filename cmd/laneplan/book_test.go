@@ -162,6 +162,49 @@ func TestTheGoodGangsOfABookAreWritten(t *testing.T) {
 	assert.Equal(t, "lid-48-pp-60", document["gangs"].([]any)[0].(map[string]any)["id"])
 }
 
+func init() {
+	flagTests["check --shop"] = func(t *testing.T) {
+		folder := mill(t)
+		shop, orders := filepath.Join(folder, starter.ShopFile), filepath.Join(folder, starter.CSVFile)
+		assert.Equal(t, exitInput, laneplan(t, "check", shop).code, "it is no job file")
+		got := laneplan(t, "check", "--shop", shop, orders)
+		require.Equal(t, exitDone, got.code, got.stderr)
+		assert.Contains(t, got.stdout, "44 versions in 20 orders of 4 customers")
+	}
+	// verified runs verify on the plans of smallBook, made on 2026-11-30
+	// without a comparison of set-ups.
+	verified := func(t *testing.T, bad bool, args ...string) ran {
+		book := append(smallBook(t, bad), "--date", "2026-11-30", "--no-split")
+		out := filepath.Join(t.TempDir(), "plans.json")
+		made := laneplan(t, append(append([]string{"plan", "--work", "0.1", "--skip-bad", "--bad-rows", t.TempDir(), "--out", out}, book...), "--format", "json")...)
+		require.Equal(t, exitDone, made.code, made.stderr)
+		return laneplan(t, append(append([]string{"verify", out}, book...), args...)...)
+	}
+	flagTests["verify --shop"] = func(t *testing.T) {
+		got := verified(t, false)
+		require.Equal(t, exitDone, got.code, got.stderr)
+		assert.Contains(t, got.stdout, "all plans of the order book hold")
+	}
+	flagTests["verify --date"] = func(t *testing.T) {
+		got := verified(t, false, "--date", "2027-01-30")
+		assert.Equal(t, exitInput, got.code, "other orders are due, and all are late")
+	}
+	flagTests["verify --no-split"] = func(t *testing.T) {
+		got := verified(t, false, "--no-split=false")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "holds no plan of gang jar-70x100-paper-80-a")
+	}
+	flagTests["verify --skip-bad"] = func(t *testing.T) {
+		assert.Equal(t, exitInput, verified(t, true).code)
+		assert.Equal(t, exitDone, verified(t, true, "--skip-bad", "--bad-rows", t.TempDir()).code)
+	}
+	flagTests["verify --bad-rows"] = func(t *testing.T) {
+		folder := filepath.Join(t.TempDir(), "set-aside")
+		require.Equal(t, exitDone, verified(t, true, "--skip-bad", "--bad-rows", folder).code)
+		assert.DirExists(t, folder)
+	}
+}
+
 func TestLateOrdersOfABook(t *testing.T) {
 	folder := mill(t)
 	shop := filepath.Join(folder, starter.ShopFile)

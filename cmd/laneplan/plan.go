@@ -142,7 +142,11 @@ func (a *app) plan(file string, f *planFlags) error {
 	}
 	options, mended := f.options(), false
 	if f.start != "" {
-		if options.Start, mended, err = a.startFrom(f, gang, problem); err != nil {
+		document, err := planfile.ReadFile(f.start)
+		if err != nil {
+			return err
+		}
+		if options.Start, mended, err = a.startFrom(document, f, gang, problem); err != nil {
 			return err
 		}
 	}

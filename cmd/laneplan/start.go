@@ -12,11 +12,7 @@ import (
 // startFrom reads the plan to begin from. Where it does not hold for what is
 // planned now it is mended, and standard error says so; nil where that does
 // not help. A plan of which the problem knows no version is another file's.
-func (a *app) startFrom(f *planFlags, gang jobs.Gang, problem nest.Problem) (start *nest.Plan, mended bool, err error) {
-	document, err := planfile.ReadFile(f.start)
-	if err != nil {
-		return nil, false, err
-	}
+func (a *app) startFrom(document planfile.Document, f *planFlags, gang jobs.Gang, problem nest.Problem) (start *nest.Plan, mended bool, err error) {
 	described, err := document.Find(gang.ID)
 	if err != nil {
 		return nil, false, err

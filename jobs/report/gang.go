@@ -16,14 +16,8 @@ const unitPlaces = 6
 
 // Gang writes what is known of a gang before any planning.
 func Gang(w io.Writer, g jobs.Gang) error {
-	t := newTable()
-	t.left("")
-	t.left("")
-	line := func(name, format string, values ...any) {
-		t.cell(name)
-		t.cell(fmt.Sprintf(format, values...))
-		t.end()
-	}
+	f := newFacts()
+	line := f.line
 	labels := 0
 	for _, e := range g.Entries() {
 		labels += e.Version.Quantity
@@ -55,8 +49,7 @@ func Gang(w io.Writer, g jobs.Gang) error {
 		money("a section costs", costs.Changeover)
 	}
 	money("a lane run costs", costs.LaneRun)
-	_, err := fmt.Fprintln(w, t)
-	return err
+	return f.write(w)
 }
 
 func afterAmount(currency string) string {
