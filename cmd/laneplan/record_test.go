@@ -80,7 +80,7 @@ func TestRecordWritesTheLedgerAndPlansTheRest(t *testing.T) {
 func TestTheRecordOfTheREADMEIsTheDemos(t *testing.T) {
 	readme, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	done, err := os.ReadFile("../../testdata/demo/done.yaml")
+	done, err := os.ReadFile("../../testdata/printed/spice-mill.yaml")
 	require.NoError(t, err)
 	_, shown, found := strings.Cut(string(done), "\n") // without the comment
 	require.True(t, found)
