@@ -2,29 +2,39 @@ package nest
 
 import (
 	"math"
-	"slices"
 	"sort"
 )
 
-// The box search answers, exactly, whether K sections of R rows in all can
-// print every demand: lengths x_1 ≥ … ≥ x_K with Σx = R, lane counts a with
-// Σ_v a_vk ≤ L and a_v·x ≥ d_v.
+// The box search answers, exactly, whether K sections can meet every demand
+// within a budget: lengths x_1 ≥ … ≥ x_K with Σx within given limits, lane
+// counts a with Σ_v a_vk ≤ L, and
 //
-// The waste budget W = L·R - Σd (overs and idle lanes) is tiny near the
-// optimum, so a box l ≤ x ≤ u is refuted by adding up what every version
-// must waste in it. For each version the covers are listed that are minimal
-// for u (a·u ≥ d, no lane can go); a cover that is minimal at some x in the
-// box contains one of them, which wastes no more and takes no more lanes. A
-// box falls when the least wastes, or their Lagrangian over the lanes of the
-// sections,
+//	Σ_v excess_v(a_v·x, max_k a_vk) + Σ_k (L - Σ_v a_vk)·x_k ≤ W,
+//
+// the excess of the versions (see demand) and the web of idle lanes. Where
+// labels and lane starts are free that is the waste of L·R - Σd units that R
+// rows allow.
+//
+// The budget is tiny near the optimum, so a box l ≤ x ≤ u is refuted by
+// adding up what every version must waste in it. For each version the covers
+// are listed that are minimal for u (a·u reaches the number of labels beyond
+// which more are a loss, no lane can go) or fall short of it within the
+// tolerance; a cover
+// that is worth having at some x in the box contains one of them, which
+// wastes no more and takes no more lanes. A box falls when the least wastes,
+// or their Lagrangian over the lanes of the sections,
 //
 //	max over μ ≥ 0 of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
-// exceed W; otherwise its relatively widest side is halved. A box of one
-// point is decided by dynamic programming over the lanes used.
+// exceed W; otherwise its relatively widest side is halved. (The web of idle
+// lanes does not help here: a listed cover may take fewer lanes than the one
+// that it stands for.) A box of one point is decided by dynamic programming
+// over the lanes used.
 //
-// Every multiplier is a multiple of 2^-10 and every sum stays below 2^42, so
-// that the comparisons are exact in float64 and a refutation is a proof.
+// Every waste is rounded down to a grain, a power of two so small that no sum
+// has more than 50 bits above it and so large that the noise of computing the
+// waste is below it; multipliers are multiples of 2^-10. So the comparisons
+// are exact in float64 and a refutation is a proof.
 
 type verdict int
 
@@ -37,24 +47,25 @@ const (
 const (
 	boxSections = 10 // lanes used are packed in 6 bits a section
 	boxLanes    = 63
-	boxTotal    = 1 << 42
 	subgradient = 20
+	coarsest    = 1.0 / (1 << 10) // grain, and the steps of multipliers
 )
 
 // boxSearch is one question; it can be run in portions.
 type boxSearch struct {
-	sections, lanes, rows, least int
-	demand                       []int // distinct, descending
-	times                        []int // how often each demand occurs
-	budget                       int   // W
-	stack                        []box
-	steps                        int // work done: covers looked at
-	nodes                        int
-	answer                       verdict
-	found                        []int   // lengths
-	counts                       [][]int // by distinct demand and occurrence: lanes in each section
-	stateLimit                   int
-	room                         []int // lanes of every section, then starts where they are limited
+	sections, lanes, least int
+	demand                 []demand // distinct, the largest first
+	times                  []int    // how often each occurs
+	budget                 float64  // W, in units
+	grain                  float64
+	stack                  []box
+	steps                  int // work done: covers looked at
+	nodes                  int
+	answer                 verdict
+	found                  []int   // lengths
+	wasted                 float64 // what the found plan takes of the budget
+	counts                 [][]int // by distinct demand and occurrence: lanes in each section
+	stateLimit             int
 
 	covers []int16 // scratch: K counts a cover
 	waste  []float64
@@ -63,43 +74,44 @@ type boxSearch struct {
 }
 
 type box struct {
-	l, u []int
-	mu   []float64
+	l, u      []int
+	low, high int // limits of Σx
+	mu        []float64
 }
 
-// newBoxSearch asks whether the demands fit into so many sections of so many
-// rows in all, each at least 'least' rows long. ok is false where the
-// question is too large for the method.
-func newBoxSearch(demands []int, lanes, sections, rows, least int) (b *boxSearch, ok bool) {
-	if sections > boxSections || lanes > boxLanes || sections < 1 || rows >= boxTotal/lanes {
+// newBoxSearch asks whether the demands, equal ones side by side, fit into so
+// many sections of low to high frames in all, each at least 'least' long,
+// within the budget; 'noise' is how far rounding in float64 may put an excess
+// or the budget off. ok is false where the question is too large for the
+// method.
+func newBoxSearch(demands []demand, lanes, sections, low, high, least int, budget, noise float64) (b *boxSearch, ok bool) {
+	if sections > boxSections || lanes > boxLanes || sections < 1 {
 		return nil, false
 	}
-	b = &boxSearch{sections: sections, lanes: lanes, rows: rows, least: max(1, least), stateLimit: 1 << 20}
-	sorted := append([]int(nil), demands...)
-	sort.Sort(sort.Reverse(sort.IntSlice(sorted)))
-	total := 0
-	for _, d := range sorted {
-		if d <= 0 {
-			continue
-		}
-		total += d
-		if n := len(b.demand); n > 0 && b.demand[n-1] == d {
-			b.times[n-1]++
+	largest := (float64(high)*float64(lanes) + budget) * float64(len(demands)+2)
+	grain := math.Ldexp(1, -40)
+	for grain < math.Max(largest/(1<<50), 2*noise) {
+		grain *= 2
+	}
+	if grain > coarsest {
+		return nil, false
+	}
+	b = &boxSearch{sections: sections, lanes: lanes, least: max(1, least), grain: grain, stateLimit: 1 << 20}
+	b.budget = math.Ceil((budget+noise)/grain) * grain
+	for i, d := range demands {
+		if i > 0 && d == demands[i-1] {
+			b.times[len(b.times)-1]++
 		} else {
 			b.demand, b.times = append(b.demand, d), append(b.times, 1)
 		}
 	}
-	b.budget = lanes*rows - total
-	root := box{l: make([]int, sections), u: make([]int, sections), mu: make([]float64, sections)}
+	root := box{l: make([]int, sections), u: make([]int, sections), low: max(low, sections*b.least), high: high, mu: make([]float64, sections)}
 	for k := range root.l {
 		root.l[k] = b.least
-		root.u[k] = rows
+		root.u[k] = high
 	}
 	b.cover = make([]int16, sections)
-	for range sections {
-		b.room = append(b.room, lanes)
-	}
-	if b.budget < 0 || !b.propagate(&root) {
+	if b.budget < 0 || !root.propagate() {
 		b.answer = refuted
 		return b, true
 	}
@@ -107,25 +119,9 @@ func newBoxSearch(demands []int, lanes, sections, rows, least int) (b *boxSearch
 	return b, true
 }
 
-// limitStarts also asks that all versions together start in at most so many
-// lanes. A version that fills a lanes of some section must start a times, so
-// Σ_v max_k a_vk counts at least as a further lane capacity does. To be called
-// before run; false where the question becomes too large.
-func (b *boxSearch) limitStarts(starts int) bool {
-	if len(b.room) >= boxSections || starts > boxLanes {
-		return false
-	}
-	b.room = append(b.room, starts)
-	for i := range b.stack {
-		b.stack[i].mu = append(b.stack[i].mu, 0)
-	}
-	return true
-}
-
-// propagate narrows a box by Σx = R and x_1 ≥ … ≥ x_K; false where it is
-// empty.
-func (b *boxSearch) propagate(n *box) bool {
-	K := b.sections
+// propagate narrows a box by Σx and x_1 ≥ … ≥ x_K; false where it is empty.
+func (n *box) propagate() bool {
+	K := len(n.l)
 	for changed := true; changed; {
 		changed = false
 		sumL, sumU := 0, 0
@@ -145,16 +141,17 @@ func (b *boxSearch) propagate(n *box) bool {
 			}
 			sumL, sumU = sumL+n.l[k], sumU+n.u[k]
 		}
-		if sumL > b.rows || sumU < b.rows {
+		n.low, n.high = max(n.low, sumL), min(n.high, sumU)
+		if n.low > n.high {
 			return false
 		}
 		for k := 0; k < K; k++ {
-			if lo := b.rows - (sumU - n.u[k]); lo > n.l[k] {
+			if lo := n.low - (sumU - n.u[k]); lo > n.l[k] {
 				sumL += lo - n.l[k]
 				n.l[k] = lo
 				changed = true
 			}
-			if hi := b.rows - (sumL - n.l[k]); hi < n.u[k] {
+			if hi := n.high - (sumL - n.l[k]); hi < n.u[k] {
 				sumU += hi - n.u[k]
 				n.u[k] = hi
 				changed = true
@@ -194,76 +191,131 @@ func (b *boxSearch) run(budget int) verdict {
 			}
 			continue
 		}
-		mid := n.l[k] + (n.u[k]-n.l[k])/2
-		low := box{append([]int(nil), n.l...), append([]int(nil), n.u...), n.mu}
-		high := box{n.l, n.u, append([]float64(nil), n.mu...)}
-		low.u[k], high.l[k] = mid, mid+1
-		if b.propagate(&low) {
+		low := box{append([]int(nil), n.l...), append([]int(nil), n.u...), n.low, n.high, n.mu}
+		high := box{n.l, n.u, n.low, n.high, append([]float64(nil), n.mu...)}
+		if sum := float64(n.high-n.low) / float64(n.high); sum*sumWeight > width {
+			low.high = n.low + (n.high-n.low)/2
+			high.low = low.high + 1
+		} else {
+			low.u[k] = n.l[k] + (n.u[k]-n.l[k])/2
+			high.l[k] = low.u[k] + 1
+		}
+		if low.propagate() {
 			b.stack = append(b.stack, low)
 		}
-		if b.propagate(&high) {
+		if high.propagate() {
 			b.stack = append(b.stack, high)
 		}
 	}
 	return b.answer
 }
 
-// listCovers lists the covers of demand d that are minimal for u, and what
-// each wastes at least in the box; covers that waste more than the budget
-// are left out.
-func (b *boxSearch) listCovers(n *box, d int) {
+// sumWeight is how much narrower than a side the limits of Σx are kept: they
+// narrow every side.
+const sumWeight = 4
+
+// listCovers lists the covers of a demand that are worth having, and what
+// each wastes at least in the box; those that waste more than the budget are
+// left out.
+func (b *boxSearch) listCovers(n *box, d *demand) {
 	K := b.sections
+	add := func() {
+		if w := b.round(b.leastWaste(n, d)); w <= b.budget {
+			b.covers = append(b.covers, b.cover...)
+			b.waste = append(b.waste, w)
+		}
+	}
+	if skip := b.round(d.skip); skip <= b.budget {
+		b.covers = append(b.covers, make([]int16, K)...)
+		b.waste = append(b.waste, skip)
+	}
+	if d.onePiece {
+		for k, u := range n.u {
+			for a := min(d.cap, (d.useful+u-1)/u); a > 0 && a*u >= d.fewest; a-- {
+				b.cover[k] = int16(a)
+				b.steps++
+				add()
+			}
+			b.cover[k] = 0
+		}
+		return
+	}
+	short := d.useful - d.fewest
 	var walk func(k, left int)
 	walk = func(k, left int) {
 		b.steps++
 		u := n.u[k]
 		finish := (left + u - 1) / u
-		if finish <= b.lanes {
+		if finish <= d.cap {
 			b.cover[k] = int16(finish)
-			if w := b.leastWaste(n, d); w <= b.budget {
-				b.covers = append(b.covers, b.cover...)
-				if len(b.room) > K {
-					b.covers = append(b.covers, slices.Max(b.cover))
-				}
-				b.waste = append(b.waste, float64(w))
-			}
+			add()
 		}
-		if k+1 < K {
-			// Later sections are no longer than this one, so 'left' must
-			// stay within what they can print.
-			rest := 0
-			for j := k + 1; j < K; j++ {
-				rest += n.u[j]
-			}
-			rest *= b.lanes
-			for a := min(finish-1, b.lanes); a >= 0; a-- {
-				if left-a*u > rest {
-					break
-				}
-				b.cover[k] = int16(a)
+		// Later sections are no longer than this one, so 'left' must stay
+		// within what they can print.
+		rest := short
+		for j := k + 1; j < K; j++ {
+			rest += n.u[j] * d.cap
+		}
+		for a := min(finish-1, d.cap); a >= 0 && left-a*u <= rest; a-- {
+			b.cover[k] = int16(a)
+			if k+1 < K {
 				walk(k+1, left-a*u)
+			} else {
+				add()
 			}
 		}
 		b.cover[k] = 0
 	}
-	walk(0, d)
+	walk(0, d.useful)
 }
 
-// leastWaste is the least of a·x - d over the box with Σx = R, not below 0:
-// what is left of R goes to the sections with the fewest lanes first.
-func (b *boxSearch) leastWaste(n *box, d int) int {
-	slack, total := b.rows, -d
+// round gives a multiple of the grain that is not above the true excess.
+func (b *boxSearch) round(excess float64) float64 {
+	return math.Max(0, math.Floor(excess/b.grain-0.5)*b.grain)
+}
+
+// leastWaste is the least excess that a cover can have in the box.
+func (b *boxSearch) leastWaste(n *box, d *demand) float64 {
+	least, most, reach, widest := 0, 0, 0, int16(0)
+	slack, over := n.low, -n.high
 	for k, a := range b.cover {
-		total += int(a) * n.l[k]
+		least += int(a) * n.l[k]
+		reach += int(a) * n.u[k]
 		slack -= n.l[k]
+		over += n.u[k]
+		widest = max(widest, a)
 	}
-	if total > b.budget {
-		return total
+	if widest == 0 {
+		if d.fewest > 0 {
+			return math.Inf(1)
+		}
+		return d.excess(0, 1)
 	}
+	// What is left of Σx goes to the sections with the fewest lanes first,
+	// and what is too much is taken from them.
+	least += b.spread(n, slack)
+	if least >= d.peak {
+		return d.excess(least, int(widest))
+	}
+	if reach >= d.peak {
+		// A cover with more lanes may contain this one: the limits of Σx
+		// must not cut what it can reach.
+		return d.excess(d.peak, int(widest))
+	}
+	if most = reach - b.spread(n, over); most < d.fewest {
+		return math.Inf(1)
+	}
+	return d.excess(most, int(widest))
+}
+
+// spread is the least that so many frames count in the lanes of the cover,
+// where each section has room for u - l.
+func (b *boxSearch) spread(n *box, frames int) int {
 	// Sections come in no order of a, and K is small: select the least again
 	// and again.
+	total := 0
 	var done uint32
-	for slack > 0 {
+	for frames > 0 {
 		k := -1
 		for j, a := range b.cover {
 			if done&(1<<j) == 0 && (k < 0 || a < b.cover[k]) {
@@ -274,34 +326,33 @@ func (b *boxSearch) leastWaste(n *box, d int) int {
 			break
 		}
 		done |= 1 << k
-		room := min(slack, n.u[k]-n.l[k])
+		room := min(frames, n.u[k]-n.l[k])
 		total += int(b.cover[k]) * room
-		slack -= room
+		frames -= room
 	}
-	return max(0, total)
+	return total
 }
 
 // prune says that a box holds no plan.
 func (b *boxSearch) prune(n *box) bool {
-	D := len(b.room)
+	K, L := b.sections, float64(b.lanes)
 	b.covers, b.waste = b.covers[:0], b.waste[:0]
 	b.from = b.from[:0]
 	least := 0.0
-	for i, d := range b.demand {
+	for i := range b.demand {
 		b.from = append(b.from, len(b.waste))
-		b.listCovers(n, d)
+		b.listCovers(n, &b.demand[i])
 		low := math.Inf(1)
 		for _, w := range b.waste[b.from[i]:] {
 			low = math.Min(low, w)
 		}
 		least += low * float64(b.times[i])
-		if least > float64(b.budget) { // also where there is no cover at all
+		if least > b.budget { // also where there is no cover at all
 			return true
 		}
 	}
 	b.from = append(b.from, len(b.waste))
 
-	// A multiplier cannot be worth more than the rows of its section.
 	mu := n.mu
 	var gradient [boxSections]float64
 	step := 1.0
@@ -309,15 +360,15 @@ func (b *boxSearch) prune(n *box) bool {
 	bestMu := append([]float64(nil), mu...)
 	for t := 0; t < subgradient; t++ {
 		value := 0.0
-		for k := 0; k < D; k++ {
-			value -= float64(b.room[k]) * mu[k]
-			gradient[k] = -float64(b.room[k])
+		for k := 0; k < K; k++ {
+			value -= L * mu[k]
+			gradient[k] = -L
 		}
 		for i := range b.demand {
 			low, at := math.Inf(1), -1
 			for c := b.from[i]; c < b.from[i+1]; c++ {
 				cost := b.waste[c]
-				cover := b.covers[c*D : c*D+D]
+				cover := b.covers[c*K : c*K+K]
 				for k, a := range cover {
 					cost += mu[k] * float64(a)
 				}
@@ -327,12 +378,12 @@ func (b *boxSearch) prune(n *box) bool {
 			}
 			times := float64(b.times[i])
 			value += times * low
-			for k, a := range b.covers[at*D : at*D+D] {
+			for k, a := range b.covers[at*K : at*K+K] {
 				gradient[k] += times * float64(a)
 			}
 		}
 		b.steps += len(b.waste)
-		if value > float64(b.budget) {
+		if value > b.budget {
 			return true
 		}
 		if value > best {
@@ -342,7 +393,7 @@ func (b *boxSearch) prune(n *box) bool {
 			step *= 0.7
 		}
 		norm := 0.0
-		for k := 0; k < D; k++ {
+		for k := 0; k < K; k++ {
 			if gradient[k] < 0 && mu[k] == 0 {
 				gradient[k] = 0
 			}
@@ -351,10 +402,10 @@ func (b *boxSearch) prune(n *box) bool {
 		if norm == 0 {
 			break
 		}
-		length := step * (float64(b.budget) - value + 1 + 0.05*float64(b.budget)) / norm
-		for k := 0; k < D; k++ {
-			m := mu[k] + length*gradient[k]
-			mu[k] = math.Min(math.Max(0, math.Round(m*1024)/1024), float64(b.rows))
+		length := step * (b.budget - value + 1 + 0.05*b.budget) / norm
+		for k := 0; k < K; k++ {
+			m := math.Round((mu[k]+length*gradient[k])*1024) / 1024
+			mu[k] = math.Min(math.Max(0, m), float64(n.high))
 		}
 	}
 	copy(mu, bestMu)
@@ -365,21 +416,25 @@ func (b *boxSearch) prune(n *box) bool {
 // every section, version by version.
 func (b *boxSearch) decide(x []int) verdict {
 	n := box{l: x, u: x}
-	K, D := b.sections, len(b.room)
+	K := b.sections
+	for _, rows := range x {
+		n.low += rows
+	}
+	n.high = n.low
 	b.covers, b.waste = b.covers[:0], b.waste[:0]
 	b.from = b.from[:0]
 	type item struct{ demand, from, to int }
 	var items []item
-	for i, d := range b.demand {
+	for i := range b.demand {
 		from := len(b.waste)
-		b.listCovers(&n, d)
+		b.listCovers(&n, &b.demand[i])
 		for j := 0; j < b.times[i]; j++ {
 			items = append(items, item{i, from, len(b.waste)})
 		}
 	}
 	// Versions with few covers first keep the states few.
 	sort.SliceStable(items, func(i, j int) bool { return items[i].to-items[i].from < items[j].to-items[j].from })
-	rest := make([]int, len(items)+1) // least waste of the items from here on
+	rest := make([]float64, len(items)+1) // least waste of the items from here on
 	for i := len(items) - 1; i >= 0; i-- {
 		low := math.Inf(1)
 		for _, w := range b.waste[items[i].from:items[i].to] {
@@ -388,45 +443,41 @@ func (b *boxSearch) decide(x []int) verdict {
 		if math.IsInf(low, 1) {
 			return refuted
 		}
-		rest[i] = rest[i+1] + int(low)
+		rest[i] = rest[i+1] + low
 	}
 	packed := make([]uint64, len(b.waste))
 	for c := range packed {
-		for k := 0; k < D; k++ {
-			packed[c] |= uint64(b.covers[c*D+k]) << (6 * k)
+		for k := 0; k < K; k++ {
+			packed[c] |= uint64(b.covers[c*K+k]) << (6 * k)
 		}
 	}
 	type state struct {
 		used  uint64
-		waste int
+		waste float64
 		from  int32 // index in the level before
 		cover int32
 	}
 	levels := make([][]state, len(items)+1)
 	levels[0] = []state{{}}
 	total := 0
-	room := uint64(0)
-	for k, n := range b.room {
-		room |= uint64(n) << (6 * k)
-	}
 	for i, it := range items {
-		seen := make(map[uint64]struct{}, len(levels[i])*2)
+		seen := make(map[uint64]int, len(levels[i])*2)
 		var next []state
 		for s, st := range levels[i] {
 			for c := it.from; c < it.to; c++ {
-				w := st.waste + int(b.waste[c])
-				if w+rest[i+1] > b.budget {
+				w := st.waste + b.waste[c]
+				if w+rest[i+1] > b.budget || !b.fits(st.used, packed[c]) {
 					continue
 				}
 				used := st.used + packed[c]
-				if !fits(used, st.used, packed[c], room, D) {
-					continue
+				at, known := seen[used]
+				switch {
+				case !known:
+					seen[used] = len(next)
+					next = append(next, state{used, w, int32(s), int32(c)})
+				case w < next[at].waste:
+					next[at] = state{used, w, int32(s), int32(c)}
 				}
-				if _, known := seen[used]; known {
-					continue
-				}
-				seen[used] = struct{}{}
-				next = append(next, state{used, w, int32(s), int32(c)})
 			}
 			b.steps += 4 * (it.to - it.from)
 		}
@@ -438,14 +489,26 @@ func (b *boxSearch) decide(x []int) verdict {
 		}
 		levels[i+1] = next
 	}
+	at := -1
+	b.wasted = b.budget
+	for s, st := range levels[len(items)] {
+		for k, rows := range x { // idle lanes
+			st.waste += float64(rows * (b.lanes - int(st.used>>(6*k)&63)))
+		}
+		if st.waste < b.wasted || at < 0 && st.waste == b.wasted {
+			at, b.wasted = s, st.waste
+		}
+	}
+	if at < 0 {
+		return refuted
+	}
 	b.found = append([]int(nil), x...)
 	b.counts = make([][]int, len(b.demand))
-	at := 0
 	for i := len(items); i > 0; i-- {
 		st := levels[i][at]
 		counts := make([]int, K)
 		for k := range counts {
-			counts[k] = int(b.covers[int(st.cover)*D+k])
+			counts[k] = int(b.covers[int(st.cover)*K+k])
 		}
 		d := items[i-1].demand
 		b.counts[d] = append(b.counts[d], counts...)
@@ -456,10 +519,10 @@ func (b *boxSearch) decide(x []int) verdict {
 
 // fits says that no section holds more than its lanes. Fields are 6 bits and
 // lanes at most 63, so a field may carry into the next: compare one by one.
-func fits(_, a, c, room uint64, sections int) bool {
-	for k := 0; k < sections; k++ {
+func (b *boxSearch) fits(used, more uint64) bool {
+	for k := 0; k < b.sections; k++ {
 		shift := 6 * k
-		if a>>shift&63+c>>shift&63 > room>>shift&63 {
+		if used>>shift&63+more>>shift&63 > uint64(b.lanes) {
 			return false
 		}
 	}

@@ -2,7 +2,9 @@ package nest
 
 import (
 	"fmt"
+	"math"
 	"math/rand"
+	"sort"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -76,7 +78,12 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 			total += demands[v]
 		}
 		rows := (total+lanes-1)/lanes + r.Intn(4)
-		b, ok := newBoxSearch(demands, lanes, sections, rows, least)
+		asked := make([]demand, versions)
+		sort.Ints(demands)
+		for v, d := range demands {
+			asked[v] = demand{fewest: d, peak: d, useful: d, cap: lanes, plain: true, skip: math.Inf(1), frame: 1, lanes: lanes}
+		}
+		b, ok := newBoxSearch(asked, lanes, sections, rows, rows, least, float64(lanes*rows-total), 0)
 		require.True(t, ok)
 		got := b.run(1 << 40)
 		want := enumerate(demands, lanes, sections, rows, least)
@@ -85,7 +92,7 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 		require.Equal(t, want, got == feasible, name)
 		seen[want]++
 		if got == feasible {
-			checkBox(t, b, name)
+			checkBox(t, b, rows, name)
 		}
 	}
 	require.Greater(t, seen[true], 500)
@@ -93,7 +100,7 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 }
 
 // checkBox recounts a plan that the box search found.
-func checkBox(t *testing.T, b *boxSearch, name string) {
+func checkBox(t *testing.T, b *boxSearch, want int, name string) {
 	used := make([]int, b.sections)
 	rows := 0
 	for k, x := range b.found {
@@ -103,7 +110,7 @@ func checkBox(t *testing.T, b *boxSearch, name string) {
 			require.LessOrEqual(t, x, b.found[k-1], name)
 		}
 	}
-	require.Equal(t, b.rows, rows, name)
+	require.Equal(t, want, rows, name)
 	for i, d := range b.demand {
 		require.Len(t, b.counts[i], b.times[i]*b.sections, name)
 		for j := 0; j < b.times[i]; j++ {
@@ -113,10 +120,133 @@ func checkBox(t *testing.T, b *boxSearch, name string) {
 				printed += a * b.found[k]
 				used[k] += a
 			}
-			require.GreaterOrEqual(t, printed, d, name)
+			require.GreaterOrEqual(t, printed, d.peak, name)
 		}
 	}
 	for _, n := range used {
 		require.LessOrEqual(t, n, b.lanes, name)
 	}
+}
+
+// cheapest is the least that so many sections can cost beside their number,
+// by trying every length tuple up to 'longest' rows in all and every
+// assignment: web, labels and, for every version, as many lane starts as the
+// section with the most of it has lanes.
+func cheapest(in *instance, sections, longest int) float64 {
+	best := math.Inf(1)
+	x, left := make([]int, sections), make([]int, sections)
+	var assign func(v int, cost float64)
+	assign = func(v int, cost float64) {
+		if v == in.count {
+			best = math.Min(best, cost)
+			return
+		}
+		var give func(k, printed, most int)
+		give = func(k, printed, most int) {
+			if k == sections {
+				if printed >= in.need[v] || printed == 0 && in.price[v].filler {
+					assign(v+1, cost+in.labels(v, printed, 1)+in.laneRun*float64(most))
+				}
+				return
+			}
+			for a := 0; a <= min(left[k], in.rules.mostLane[v]); a++ {
+				if a > 0 && printed > 0 && in.rules.onePiece[v] {
+					break
+				}
+				left[k] -= a
+				give(k+1, printed+a*x[k], max(most, a))
+				left[k] += a
+			}
+		}
+		give(0, 0, 0)
+	}
+	var lengths func(k, rest int)
+	lengths = func(k, rest int) {
+		if k == sections {
+			total := 0
+			for j := range left {
+				left[j] = in.lanes
+				total += x[j]
+			}
+			assign(0, float64(total))
+			return
+		}
+		most := rest
+		if k > 0 {
+			most = min(most, x[k-1])
+		}
+		for x[k] = in.least; x[k] <= most; x[k] += in.frame {
+			lengths(k+1, rest-x[k])
+		}
+	}
+	lengths(0, longest)
+	return best
+}
+
+// TestBoxSearchWeighsMoney: with unders, prices for labels, fillers, lane
+// starts, frames, most lanes and one piece, the box search draws the line
+// between yes and no where plain enumeration finds the least cost.
+func TestBoxSearchWeighsMoney(t *testing.T) {
+	r := rand.New(rand.NewSource(11))
+	seen := 0
+	for n := 0; n < 1500; n++ {
+		p := Problem{Lanes: 1 + r.Intn(3), Costs: Costs{Row: 1, LaneRun: float64(r.Intn(2)) * r.Float64() * 3}}
+		p.Limits.Frame, p.Limits.LeastRows = 1+r.Intn(2), r.Intn(3)
+		p.Limits.VersionsPerSection = 99 // so that there are rules
+		for v := 1 + r.Intn(3); v > 0; v-- {
+			w := Version{ID: fmt.Sprint(v), Quantity: 1 + r.Intn(10)}
+			if r.Intn(2) == 0 {
+				w.Fewest, w.ShortCost = max(1, w.Quantity-r.Intn(4)), r.Float64()
+			}
+			if r.Intn(2) == 0 {
+				w.LabelCost = r.Float64() / 2
+			}
+			if r.Intn(3) == 0 {
+				w.Most, w.OverPrice = w.Quantity+1+r.Intn(3), w.ShortCost*r.Float64()*1.2
+			}
+			if r.Intn(4) == 0 {
+				w.Filler, w.ElsewhereCost = true, r.Float64()*float64(w.Quantity)
+			}
+			if r.Intn(4) == 0 {
+				w.MostLanes = 1 + r.Intn(p.Lanes)
+			}
+			w.OnePiece = r.Intn(4) == 0
+			p.Versions = append(p.Versions, w)
+		}
+		require.NoError(t, Validate(p))
+		in := compile(&p)
+		sections := 1 + r.Intn(2)
+		longest := 0
+		for _, q := range in.most[:in.count] {
+			longest += min(q, 16) + 2
+		}
+		least := cheapest(in, sections, longest)
+		if math.IsInf(least, 1) {
+			continue
+		}
+		flat := false
+		box := in.newBox(nil)
+		for _, d := range box.demands {
+			flat = flat || d.flat
+		}
+		name := fmt.Sprintf("%+v, %d sections, least %v", p, sections, least)
+		require.LessOrEqual(t, box.least(), least+1e-9, name)
+		for _, off := range []float64{-1, -0.01, 0.01, 2} {
+			if box.plain {
+				off = math.Copysign(math.Ceil(math.Abs(off))*float64(in.frame), off)
+				off = math.Max(off, 0) + math.Min(off, 0)
+			}
+			s, ok := box.ask(sections, least+off)
+			require.True(t, ok)
+			got := s.run(1 << 40)
+			require.NotEqual(t, undecided, got, name)
+			if off > 0 {
+				require.Equal(t, feasible, got, "%s, asked %v", name, least+off)
+			} else if !flat { // a flat demand is a relaxation only
+				require.Equal(t, refuted, got, "%s, asked %v", name, least+off)
+			}
+		}
+		seen++
+	}
+	require.Greater(t, seen, 1000)
 }

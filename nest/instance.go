@@ -211,16 +211,21 @@ func (in *instance) pricedLabels(v, p int, phi float64) float64 {
 	if p == 0 && c.filler {
 		return c.elsewhere
 	}
-	cost := c.label * float64(p)
 	if short := in.need[v] - p; short > 0 {
 		// A missing label is dearer than the row that would print it.
-		cost += (phi + c.label) * float64(short)
-		p = in.need[v]
+		return c.labels(in.need[v], in.quantity[v], in.most[v]) + phi*float64(short)
 	}
-	if p < in.quantity[v] {
-		cost += c.short * float64(in.quantity[v]-p)
+	return c.labels(p, in.quantity[v], in.most[v])
+}
+
+// labels is what p labels cost, of which the customer ordered quantity and
+// pays at most 'most'.
+func (c *pricing) labels(p, quantity, most int) float64 {
+	cost := c.label * float64(p)
+	if p < quantity {
+		cost += c.short * float64(quantity-p)
 	} else if c.over > 0 {
-		cost -= c.over * float64(min(p, in.most[v])-in.quantity[v])
+		cost -= c.over * float64(min(p, most)-quantity)
 	}
 	return cost
 }

@@ -91,123 +91,75 @@ func (in *instance) share(a, b []int16) bool {
 }
 
 // rebox takes a few sections out and asks the box search for a cheaper way
-// to print what they printed: fewer rows, or one section less or more. For
-// loose problems; it returns a cheaper draft or nil, and the steps spent.
+// to print what they printed, with as many sections, one less or one more.
+// For loose problems; it returns a cheaper draft or nil, and the steps spent.
 func (in *instance) rebox(d *draft, rng *random, steps int) (*draft, int) {
 	K, L := len(d.rows), in.lanes
 	size := min(K, 2+rng.below(min(5, boxSections-3)))
 	chosen := in.relatives(d, rng, size)
 	isChosen := make([]bool, K)
-	rows := 0
+	rest := &draft{}
+	rows, labels := 0, 0.0
 	for _, k := range chosen {
 		isChosen[k] = true
 		rows += d.rows[k]
 	}
-	left := append([]int(nil), in.need[:in.count]...)
-	rest := &draft{}
+	before, printed := make([]int, in.count), make([]int, in.count)
 	for k, x := range d.rows {
-		if isChosen[k] {
-			continue
-		}
 		for _, v := range d.lanes[k*L : k*L+L] {
 			if int(v) < in.count {
-				left[v] -= x
+				printed[v] += x
+				if !isChosen[k] {
+					before[v] += x
+				}
 			}
 		}
-		rest.rows = append(rest.rows, x)
-		rest.lanes = append(rest.lanes, d.lanes[k*L:k*L+L]...)
+		if !isChosen[k] {
+			rest.rows = append(rest.rows, x)
+			rest.lanes = append(rest.lanes, d.lanes[k*L:k*L+L]...)
+		}
 	}
-	// Rows that a section is worth, and what may be saved.
-	sections, target := len(chosen), rows-in.frame
-	floor := 0
-	for _, n := range left {
-		floor += max(0, n)
+	for v, p := range printed {
+		labels += in.labels(v, p, 1)
 	}
-	floor = in.roundUp((floor + L - 1) / L)
-	if in.exact == 0 && in.row > 0 {
-		worth := int(in.section)
+	box := in.newBox(before)
+	sections, target, floor := len(chosen), float64(rows)+labels, box.least()
+	if in.exact == 0 {
 		switch rng.below(4) {
 		case 0:
 			if sections > 1 {
-				sections, target = sections-1, rows+worth-1
+				sections, target = sections-1, target+in.section
 			}
 		case 1:
-			if (in.atMost == 0 || K < in.atMost) && rows-worth-1 >= floor {
-				sections, target = sections+1, rows-worth-1
+			if in.atMost == 0 || K < in.atMost {
+				sections, target = sections+1, target-in.section
 			}
 		}
 	}
-	if target < floor {
+	// In rows alone the next better plan is a whole frame shorter.
+	better := 1e-6 * float64(in.frame)
+	if box.plain {
+		better = float64(in.frame) * 0.5
+	}
+	if target -= better; target < floor {
 		return nil, 0
 	}
-	if rng.below(3) == 0 && target > floor {
-		target = floor + rng.below(target-floor+1)
+	if rng.below(3) == 0 {
+		target = floor + rng.unit()*(target-floor)
 	}
-	found, spent := in.boxDraft(left, sections, target, steps)
-	if found == nil {
-		return nil, spent
-	}
-	found.rows = append(found.rows, rest.rows...)
-	found.lanes = append(found.lanes, rest.lanes...)
-	in.finish(found)
-	if in.less(found, d) {
-		return found, spent
-	}
-	return nil, spent
-}
-
-// boxDraft asks the box search for 'sections' sections of at most 'rows' rows
-// that print 'left' labels of every version.
-func (in *instance) boxDraft(left []int, sections, rows, steps int) (*draft, int) {
-	b, versions, ok := in.newBox(left, sections, rows)
+	b, ok := box.ask(sections, target)
 	if !ok {
 		return nil, 0
 	}
 	if b.run(steps) != feasible {
 		return nil, b.steps
 	}
-	return in.fromBox(b, versions), b.steps
-}
-
-// newBox asks in frames instead of rows. versions lists which version each
-// demand is, in the order in which the search sorts them.
-func (in *instance) newBox(left []int, sections, rows int) (b *boxSearch, versions []int, ok bool) {
-	demands := make([]int, 0, len(left))
-	for v, n := range left {
-		if n > 0 {
-			demands = append(demands, (n+in.frame-1)/in.frame)
-			versions = append(versions, v)
-		}
+	found := box.draft(b)
+	found.rows = append(found.rows, rest.rows...)
+	found.lanes = append(found.lanes, rest.lanes...)
+	in.finish(found)
+	if in.less(found, d) {
+		return found, b.steps
 	}
-	sort.SliceStable(versions, func(i, j int) bool { return left[versions[i]] > left[versions[j]] })
-	b, ok = newBoxSearch(demands, in.lanes, sections, rows/in.frame, in.least/in.frame)
-	return b, versions, ok
-}
-
-// fromBox turns the answer of a box search into a draft.
-func (in *instance) fromBox(b *boxSearch, versions []int) *draft {
-	L, K := in.lanes, b.sections
-	d := &draft{lanes: make([]int16, K*L)}
-	for i := range d.lanes {
-		d.lanes[i] = int16(in.count)
-	}
-	at := make([]int, K)
-	for k, x := range b.found {
-		d.rows = append(d.rows, x*in.frame)
-		at[k] = k * L
-	}
-	next := 0
-	for i := range b.demand {
-		for j := 0; j < b.times[i]; j++ {
-			v := versions[next]
-			next++
-			for k := 0; k < K; k++ {
-				for n := b.counts[i][j*K+k]; n > 0; n-- {
-					d.lanes[at[k]] = int16(v)
-					at[k]++
-				}
-			}
-		}
-	}
-	return d
+	return nil, b.steps
 }

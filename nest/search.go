@@ -31,7 +31,6 @@ type search struct {
 	round  int
 	work   float64
 	effort float64 // grows when nothing gets better
-	floor  float64 // bound that a task proved outright
 	idle   int     // rounds without a better plan
 	guess  int     // sections to start an annealing with
 
@@ -66,14 +65,13 @@ type outcome struct {
 	drafts []*draft
 	work   float64
 	by     string
-	bound  float64 // proven; 0 where the task proves none
-	err    error   // of the engine
+	err    error // of the engine
 }
 
 func newSearch(ctx context.Context, in *instance, o Options) *search {
-	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1), floor: math.Inf(-1)}
+	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1)}
 	s.bounds = newBounder(in)
-	s.prover = newProver(in, s.bounds)
+	s.prover = newProver(in)
 	return s
 }
 
@@ -169,10 +167,10 @@ func (s *search) bound() float64 {
 	for k := first; k <= last; k++ {
 		low = math.Min(low, s.prover.bound(s.bounds, k))
 	}
-	if s.in.exact == 0 && s.in.section == 0 {
-		low = math.Min(low, s.in.row*float64(s.in.target)+s.prover.base-s.bounds.rolls*float64(s.in.target))
+	if s.in.exact == 0 && s.in.atMost == 0 && s.in.section == 0 {
+		low = math.Min(low, s.in.row*float64(s.in.target)+s.prover.box.labels-s.bounds.rolls*float64(s.in.target))
 	}
-	low = math.Max(low, math.Max(s.floor, s.lastBound))
+	low = math.Max(low, s.lastBound)
 	return math.Min(low, cost)
 }
 
@@ -199,7 +197,7 @@ func (s *search) sectionRange(cost float64) (first, last int) {
 		last = min(last, in.atMost)
 	}
 	if net := in.section - s.bounds.rolls; net > 0 && !math.IsInf(cost, 1) {
-		most := (cost - s.prover.base - in.row*float64(in.target) - s.bounds.rolls) / net
+		most := (cost - s.prover.box.labels - in.row*float64(in.target) - s.bounds.rolls) / net
 		last = min(last, max(first, int(math.Floor(most+1e-9))))
 	}
 	return first, max(first, last)
@@ -276,8 +274,6 @@ func (s *search) runRound() []outcome {
 	for slot := range jobs {
 		rng := newRandom(s.o.Seed, s.round*tasks+slot)
 		switch {
-		case slot == 0 && s.best != nil && s.in.laneRun > 0 && s.in.count <= startsVersions && s.in.row > 0 && s.round&(s.round+1) == 0:
-			jobs[slot] = s.startsTask
 		case slot == 0 && s.best != nil && s.in.row > 0:
 			jobs[slot] = s.proofTask
 		case slot == 1 && s.polishes():
@@ -355,18 +351,6 @@ func (s *search) within(work float64) float64 {
 	return work
 }
 
-// startsTask tries the proof that counts lane starts.
-func (s *search) startsTask() outcome {
-	first, last := s.sectionRange(s.cost())
-	limit := int(s.within(8*s.share()) * stepsPerUnit)
-	proven, steps := s.prover.proveStarts(s.bounds, s.cost(), first, last, limit)
-	out := outcome{work: float64(steps) / stepsPerUnit, by: "box search"}
-	if proven {
-		out.bound = s.cost()
-	}
-	return out
-}
-
 // freshTask anneals from a greedy start.
 func (s *search) freshTask(rng *random, slot int) outcome {
 	in := s.in
@@ -412,7 +396,7 @@ func (s *search) improveTask(rng *random, from *draft) outcome {
 	limit := s.share()
 	for out.work < limit && s.ctx.Err() == nil {
 		var found *draft
-		if in.loose() && in.row > 0 && rng.below(2) == 0 {
+		if in.row > 0 && rng.below(2) == 0 {
 			steps := int(2_000_000 * s.effort)
 			var spent int
 			found, spent = in.rebox(d, rng, steps)
@@ -447,7 +431,7 @@ func (s *search) proofTask() outcome {
 	if s.in.rules != nil {
 		share *= 2
 	}
-	found, steps := s.prover.work(s.bounds, s.cost(), first, last, int(share*stepsPerUnit))
+	found, steps := s.prover.work(s.bounds, s.cost(), s.unit(s.cost()), first, last, int(share*stepsPerUnit))
 	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: "box search"}
 }
 
@@ -456,9 +440,6 @@ func (s *search) merge(results []outcome) {
 	better := false
 	for _, r := range results {
 		s.work += r.work
-		if r.bound > 0 {
-			s.floor = math.Max(s.floor, r.bound)
-		}
 		if r.err != nil && s.engineErr == nil {
 			s.engineErr = r.err
 		}
