@@ -18,6 +18,7 @@ import (
 
 // annealing is how one run goes.
 type annealing struct {
+	strict     float64 // multiplies what short labels and broken rules cost; below 1 is 1
 	moves      int
 	hot, cold  float64 // temperatures as fractions of the mean length
 	phiStart   float64
@@ -271,7 +272,8 @@ func (s *state) anneal(ctx context.Context, a annealing) *draft {
 	}
 	mean := s.meanLength()
 	const steps = 64
-	s.phi, s.psi = a.phiStart, a.phiStart
+	a.strict = math.Max(1, a.strict)
+	s.phi, s.psi = a.strict*a.phiStart, a.strict*a.phiStart
 	if in.rules != nil {
 		s.ruleNow = s.ruleCost()
 	}
@@ -283,7 +285,7 @@ func (s *state) anneal(ctx context.Context, a annealing) *draft {
 		}
 		t := float64(step) / (steps - 1)
 		heat := mean * a.hot * math.Pow(a.cold/a.hot, t)
-		s.phi = a.phiStart + (1.02-a.phiStart)*t
+		s.phi = a.strict * (a.phiStart + (1.02-a.phiStart)*t)
 		s.psi = s.phi
 		if in.rules != nil {
 			s.ruleNow = s.ruleCost()

@@ -48,6 +48,8 @@ const (
 	poolSize   = 8
 	firstMoves = 100_000
 	leastMoves = 1_000
+	// firstPlanWork is spent beyond a work limit that came before any plan.
+	firstPlanWork = 1
 	// stepsPerUnit are the box-search steps that take as long as a million
 	// annealing moves, measured by BenchmarkAnneal and BenchmarkBox.
 	stepsPerUnit = 10_000_000
@@ -139,7 +141,7 @@ func (s *search) finished() bool {
 		s.stop = StopTime
 	case s.best != nil && s.o.Gap > 0 && gap(cost, bound) <= s.o.Gap:
 		s.stop = StopGap
-	case s.o.Work > 0 && s.work >= s.o.Work:
+	case s.o.Work > 0 && s.work >= s.o.Work && (s.best != nil || s.work >= s.o.Work+firstPlanWork):
 		s.stop = StopWork
 	default:
 		return false
@@ -342,15 +344,6 @@ func (s *search) polishTask() outcome {
 	return out
 }
 
-// within cuts a task's work to the whole limit, so that a limit below one
-// round's work is kept.
-func (s *search) within(work float64) float64 {
-	if s.o.Work > 0 {
-		return math.Min(work, s.o.Work)
-	}
-	return work
-}
-
 // freshTask anneals from a greedy start.
 func (s *search) freshTask(rng *random, slot int) outcome {
 	in := s.in
@@ -376,10 +369,15 @@ func (s *search) freshTask(rng *random, slot int) outcome {
 	st.load(start)
 	st.fill()
 	moves := int(float64(firstMoves) * math.Min(8, 1+0.5*float64(s.round)) * s.effort)
-	if s.o.Work > 0 { // the tasks of the round share the limit
+	if s.o.Work > s.work { // the tasks of the round share the limit
 		moves = min(moves, max(leastMoves, int(s.o.Work*1e6/tasks)+1))
 	}
-	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05, cold: 0.0005, phiStart: 0.5, rng: rng})
+	strict := 1.0
+	if s.best == nil {
+		// Leaving labels out, or a rule, must have been cheaper than a section.
+		strict = float64(int(1) << min(s.round, 8))
+	}
+	d := st.anneal(s.ctx, annealing{moves: moves, hot: 0.05 * strict, cold: 0.0005, phiStart: 0.5, strict: strict, rng: rng})
 	out := outcome{work: float64(moves) / 1e6, by: "annealing"}
 	if d != nil {
 		in.finish(d)

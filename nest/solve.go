@@ -19,7 +19,8 @@ type Options struct {
 	Gap float64
 	// Work limit in units of a million annealing moves (or what takes as
 	// long, on our machine about 0.1 s of one core); 0 is none. The same seed
-	// and work limit give the same plan on any number of cores.
+	// and work limit give the same plan on any number of cores. Where it comes
+	// before the first plan, one unit more is spent on finding one.
 	Work float64
 	// Time limit; 0 is none. Results that a time limit cut are not
 	// reproducible.

@@ -110,7 +110,7 @@ func TestNotesSayWhatARuleCouldNotPromise(t *testing.T) {
 	g := spiceMill()
 	plan := millPlan()
 	plan.Sections = append(plan.Sections, nest.Section{Rows: 4000, Lanes: []int{0, 1, 2, nest.Empty}})
-	s := share(t, g, plan, game.Fair, price.Options{Engine: newEngine(t)})
+	s := share(t, g, plan, game.Fair, price.Options{Engine: newEngine(t), Work: 1e-6, GangWork: 1e-6})
 	notes := strings.Join(s.Notes, "\n")
 	assert.Contains(t, notes, "dividing the gang is cheaper")
 	assert.Contains(t, notes, "the core is empty")
