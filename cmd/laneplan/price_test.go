@@ -365,7 +365,7 @@ func init() {
 	}
 	flagTests["price --date"] = func(t *testing.T) {
 		book := smallBook(t, false)
-		assert.NotEqual(t, pricedBook(t, book, "--date", "2026-11-30", "--no-split").stdout, pricedBook(t, book, "--date", "2026-12-08", "--no-split").stdout)
+		assert.NotEqual(t, pricedBook(t, book, "--date", "2026-11-30", "--no-split").stdout, pricedBook(t, book, "--date", "2026-11-16", "--no-split").stdout)
 	}
 	flagTests["price --skip-bad"] = func(t *testing.T) {
 		book := smallBook(t, true)

@@ -110,12 +110,17 @@ func TestNotesSayWhatARuleCouldNotPromise(t *testing.T) {
 	g := spiceMill()
 	plan := millPlan()
 	plan.Sections = append(plan.Sections, nest.Section{Rows: 4000, Lanes: []int{0, 1, 2, nest.Empty}})
-	s := share(t, g, plan, game.Fair, price.Options{Engine: newEngine(t), Work: 1e-6, GangWork: 1e-6})
+	s := share(t, g, plan, game.Fair, price.Options{Engine: newEngine(t)})
 	notes := strings.Join(s.Notes, "\n")
 	assert.Contains(t, notes, "dividing the gang is cheaper")
 	assert.Contains(t, notes, "the core is empty")
 	assert.Contains(t, notes, "more than alone")
-	assert.Contains(t, notes, "planned up to a work limit")
+}
+
+func TestNotesSayWhatAWorkLimitCut(t *testing.T) {
+	g := bigMill(5)
+	s := share(t, g, planned(t, g), game.Fair, price.Options{Engine: newEngine(t), Work: 1e-6})
+	assert.Contains(t, strings.Join(s.Notes, "\n"), "planned up to a work limit")
 }
 
 func TestOrdersThatThePlanLeavesOutCarryNothing(t *testing.T) {
