@@ -162,21 +162,35 @@ func TestExitCodesOfABatch(t *testing.T) {
 	}
 }
 
-// One gang without a plan, and one due order that cannot run, do not stop the
-// others.
+// A gang that cannot be written, and a due order that cannot run, do not stop
+// the others.
 func TestSomeGangsFail(t *testing.T) {
-	// 3,000,000 labels, 1,000,000 rows of 153 mm at 18 m a minute, by tonight.
-	n := newNight(t, orderHead+"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Hill,mint,lid-48,pp-60,800,2026-12-02\n3,Hill,mace,lid-48,no-such,800,2026-12-02\n")
-	require.NoError(t, os.WriteFile(n.orders, []byte(orderHead+"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Hill,mint,lid-48,pp-60,800,2026-12-02\n"), 0o600))
+	n := newNight(t, threeGangs+"9,Hill,cumin,pouch-100x150,paper-80,200000000,2026-11-30\n")
+	require.NoError(t, os.MkdirAll(n.out, 0o700))
+	require.NoError(t, os.WriteFile(filepath.Join(n.out, "lid-48-paper-80"), nil, 0o600))
 	got := n.run(t)
 	require.Equal(t, exitPartly, got.code, got.stderr)
+	assert.Contains(t, got.stderr, "gangs that failed: 1, orders that are due and cannot run: 1; the rest is written")
 	told := n.summary(t)
 	assert.Equal(t, summary.Partly, told.State)
 	assert.Equal(t, 1, told.Totals.Failed)
-	require.Equal(t, 2, len(told.Gangs))
-	assert.Equal(t, "infeasible", told.Gangs[1].Failure.Kind)
-	assert.NotEmpty(t, told.Gangs[1].Failure.Do)
+	assert.Equal(t, "not written", told.Gangs[0].Failure.Kind)
+	assert.NotEmpty(t, told.Gangs[0].Failure.Do)
+	assert.Contains(t, told.Warnings[0], "Order 9 of Hill is due and cannot run: ")
 	assert.FileExists(t, filepath.Join(n.out, "lid-48-pp-60", "run-sheet.pdf"))
+	page, err := os.ReadFile(filepath.Join(n.out, "index.html"))
+	require.NoError(t, err)
+	assert.Contains(t, string(page), "2 of 3 gangs planned, 1 failed")
+}
+
+// Where no plan keeps a date, the late one is made and told, round after round.
+func TestALateGangIsPlannedAllTheSame(t *testing.T) {
+	// 3,000,000 labels, 1,000,000 rows of 153 mm at 18 m a minute, by tonight.
+	n := newNight(t, orderHead+"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Dale,mace,pouch-100x150,paper-80,4000,2026-11-30\n")
+	require.Equal(t, exitDone, n.run(t, "--work", "0.4").code)
+	told := n.summary(t)
+	require.Len(t, told.Gangs, 1)
+	assert.Contains(t, told.Gangs[0].Warnings[0], "Late: order 1 is due 2026-11-30 and is ready 2026-12-")
 }
 
 func TestAClockBefore2020(t *testing.T) {

@@ -193,6 +193,9 @@ func (n *night) prepare() error {
 	for i, g := range n.Pooling.Gangs {
 		one := &gang{Gang: g, index: i, folder: ticket.FolderName(g.ID)}
 		one.base = Task{Program: n.Program, Gang: g.Gang, Date: n.Pooling.Date, Gap: n.Gap, Seed: n.Seed, NoTimes: n.NoTimes, GiveUp: n.GiveUp}
+		if undated, dates := g.WithoutDates(); dates {
+			one.base.Undated = &undated.Gang
+		}
 		if len(g.Orders) > 1 {
 			one.base.Alone = pool.Apart(n.Shop, n.Pooling, g, func(string) bool { return true })
 		}
@@ -536,7 +539,7 @@ func (n *night) note(ctx context.Context) {
 // entry of the ledger; the same plan of the same input is entered once.
 func (g *gang) entry(program string) ledger.Entry {
 	o := g.record.Outcome
-	e := ledger.Planned(g.Gang.Gang, o.Plan)
+	e := ledger.Planned(g.planned().Gang, o.Plan)
 	e.Program, e.Inputs, e.Key = program, g.input, g.input+" "+e.Plan
 	e.Alone = o.Alone
 	if o.Alone != nil {

@@ -101,7 +101,34 @@ type step struct {
 	whole  bool          // nothing was cut short
 }
 
+// run plans the gang, and where no plan keeps its dates the one without them.
 func (s *step) run(ctx context.Context) (*Outcome, []ticket.File, error) {
+	if s.Before == nil {
+		outcome, files, err := s.plan(ctx)
+		if s.Undated == nil || !noPlan(err) || ctx.Err() != nil {
+			return outcome, files, err
+		}
+	} else if !s.Before.Undated {
+		return s.plan(ctx)
+	}
+	if s.Undated == nil {
+		return nil, nil, errors.New("the plan before is of a gang without dates, and the task has none")
+	}
+	s.Gang, s.Undated = *s.Undated, nil
+	outcome, files, err := s.plan(ctx)
+	if err == nil {
+		outcome.Undated = true
+	}
+	return outcome, files, err
+}
+
+func noPlan(err error) bool {
+	var infeasible *nest.Infeasible
+	var none *nest.NoPlan
+	return errors.As(err, &infeasible) || errors.As(err, &none)
+}
+
+func (s *step) plan(ctx context.Context) (*Outcome, []ticket.File, error) {
 	g := s.Gang
 	problem, err := g.Problem()
 	if err != nil {
@@ -169,7 +196,16 @@ func (s *step) search(ctx context.Context, problem nest.Problem, outcome *Outcom
 	outcome.Plan, err = planfile.Describe(s.Gang, problem, result, planfile.Run{
 		Engine: s.engine.Name(), Times: !s.NoTimes, Limits: planfile.LimitsOf(s.limit(s.Time.Seconds(), seconds), s.limit(s.Work, work), s.Gap),
 	})
+	if err != nil {
+		return err
+	}
 	outcome.Cost = decimal.NewFromFloat(result.Plan.Cost.Total - result.Plan.Cost.Elsewhere)
+	measures, err := s.Gang.Measure(result.Plan)
+	if err != nil {
+		return err
+	}
+	outcome.Minutes = measures.Minutes.Total
+	outcome.Finished, err = s.Gang.Finished(result.Plan)
 	return err
 }
 
@@ -181,7 +217,7 @@ func (s *step) solve(ctx context.Context, problem nest.Problem, options nest.Opt
 		result, err := nest.Solve(ctx, problem, options)
 		s.work, s.took = s.work+result.Work, s.took+result.Time
 		var none *nest.NoPlan
-		if !errors.As(err, &none) || s.Before != nil || try == tries || ctx.Err() != nil {
+		if !errors.As(err, &none) || s.Before != nil || try == tries || s.Undated != nil || ctx.Err() != nil {
 			return result, err
 		}
 		options.Work *= more

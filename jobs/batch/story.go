@@ -14,6 +14,8 @@ import (
 	"laneplan/jobs/batch/summary"
 	"laneplan/jobs/bookfile"
 	"laneplan/jobs/planfile"
+	"laneplan/jobs/pool"
+	"laneplan/jobs/report"
 	"laneplan/jobs/ticket"
 )
 
@@ -67,6 +69,11 @@ func (n *night) tell(state summary.State) summary.Night {
 			t.Warnings = append(t.Warnings, fmt.Sprintf("Order %s of %s is due and cannot run: %s.", out.Order, out.Customer, out.Reason))
 		}
 	}
+	for i, g := range n.gangs {
+		if g.record != nil && g.failure == nil {
+			book.Timed(i, g.planned(), g.record.Outcome.Minutes, g.record.Outcome.Finished)
+		}
+	}
 	places := int32(2)
 	var sums sums
 	for i, g := range n.gangs {
@@ -78,6 +85,15 @@ func (n *night) tell(state summary.State) summary.Night {
 	t.Totals.Orders, t.Totals.Versions, t.Totals.Labels, t.Totals.Out = book.Totals.Orders, book.Totals.Versions, book.Totals.Labels, book.Totals.Out
 	sums.set(&t.Totals, places)
 	return t
+}
+
+// planned is the gang as it was planned.
+func (g *gang) planned() pool.Gang {
+	if g.record.Outcome.Undated {
+		undated, _ := g.WithoutDates()
+		return undated
+	}
+	return g.Gang
 }
 
 // tell is what the summary says of a gang.
@@ -106,7 +122,7 @@ func (g *gang) tellPlan(t *summary.Gang, places int32) {
 	}
 	t.Folder, t.Files = g.folder, ticket.FileNames()
 	t.Lanes, t.Sections, t.Rounds = plan.Lanes, len(plan.Sections), len(g.record.Rounds)
-	t.Web, t.Minutes = plan.Totals.Web, plan.Totals.Minutes
+	t.Web = plan.Totals.Web
 	t.Planned, t.Overs, t.Unders = plan.Totals.LabelsPlanned, plan.Totals.Overs, plan.Totals.Unders
 	t.Cost = money(o.Cost, places)
 	if t.AloneUnknown = o.AloneUnknown; o.Alone != nil {
@@ -129,11 +145,7 @@ func warnings(t summary.Gang) []string {
 	if t.State == summary.CutShort {
 		add("cut short: run the batch again for the whole plan")
 	}
-	for _, o := range t.Orders {
-		if o.Late {
-			add("order %s was due %s, before the press starts", o.Order, o.Due)
-		}
-	}
+	all = append(all, report.Late(t.Gang)...)
 	if t.Unders > 0 {
 		add("%d labels fewer than ordered, within what the customers take", t.Unders)
 	}

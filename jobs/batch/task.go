@@ -26,6 +26,9 @@ type Task struct {
 	Round   int    `json:"round"` // from 1
 
 	Gang jobs.Gang `json:"gang"`
+	// Undated is the gang without dates that bind its plan, for where no plan
+	// keeps them: a late plan is wanted all the same. Nil where none binds it.
+	Undated *jobs.Gang `json:"undated,omitempty"`
 	// Alone are the gangs that its orders would be, each by itself, in the
 	// same order; not needed for a single order.
 	Alone []jobs.Gang `json:"alone,omitempty"`
@@ -58,6 +61,12 @@ type Outcome struct {
 	Cost         decimal.Decimal  `json:"cost"`
 	Alone        *decimal.Decimal `json:"alone,omitempty"`
 	AloneUnknown []string         `json:"alone_unknown,omitempty"`
+	// Minutes on the press, and after how many of them each version is
+	// printed, by its id.
+	Minutes  decimal.Decimal    `json:"minutes"`
+	Finished map[string]float64 `json:"finished,omitempty"`
+	// Undated says that the plan is that of Task.Undated.
+	Undated bool `json:"undated,omitempty"`
 	// Money and MoneyRule as in ticket.Job.
 	Money     []ticket.OrderMoney `json:"money,omitempty"`
 	MoneyRule string              `json:"money_rule,omitempty"`

@@ -69,7 +69,7 @@ type gangView struct {
 	Warnings                    []string
 	Failure                     *summary.Failure
 	Setup                       string // die, stock, finish
-	Press, Due                  string
+	Press, Due, Runs            string
 	Sections, Lanes, Web, Time  string
 	Overs, OversShare           string
 	Cost, Saving, SavingShare   string
@@ -86,7 +86,7 @@ type gangView struct {
 	SortTime                    string
 }
 
-type orderView struct{ Order, Customer, Due, Care, Note string }
+type orderView struct{ Order, Customer, Due, Ready, Care, Note string }
 
 type link struct{ Name, Href, Title string }
 
@@ -244,7 +244,7 @@ func gangOf(g summary.Gang, place int, currency string) gangView {
 	v.Setup = strings.Join(setup, ", ")
 	words := []string{g.ID, v.Setup, g.Press}
 	for _, o := range g.Orders {
-		one := orderView{Order: o.Order, Customer: o.Customer, Due: o.Due}
+		one := orderView{Order: o.Order, Customer: o.Customer, Due: o.Due, Ready: o.Ready}
 		switch {
 		case o.Late:
 			one.Care = "late"
@@ -259,6 +259,9 @@ func gangOf(g summary.Gang, place int, currency string) gangView {
 		words = append(words, o.Order, o.Customer, strings.Join(o.Versions, " "))
 	}
 	v.Search = strings.ToLower(strings.Join(words, " "))
+	if g.Begins != "" {
+		v.Runs = runs(g.Begins, g.Ends)
+	}
 	if g.Folder == "" {
 		return v
 	}
@@ -286,6 +289,13 @@ func gangOf(g summary.Gang, place int, currency string) gangView {
 		}
 	}
 	return v
+}
+
+// runs tells from when to when a gang is on its press; the day of the end
+// stands only where it is another.
+func runs(begins, ends string) string {
+	day, _, _ := strings.Cut(begins, " ")
+	return begins + " to " + strings.TrimPrefix(ends, day+" ")
 }
 
 // leftOut says that none of an order's versions is printed. In a gang a

@@ -29,6 +29,7 @@ func nightOfFive() (summary.Night, map[string]planfile.Gang) {
 		if cost != "" {
 			g.Cost, g.CostAlone, g.Saving, g.Gap, g.Open = json.Number(cost), "500.00", json.Number(saving), json.Number(gap), "10.00"
 			g.Folder, g.Files, g.Sections, g.Lanes, g.Web, g.Minutes, g.Overs = "folder-"+id, files, 2, 3, "1234.5", "83.2", 120
+			g.Turn, g.Begins, g.Ends = 2, "2026-11-30 06:00", "2026-11-30 07:23"
 			g.Proven = gap == "0.0"
 		}
 		return g

@@ -11,7 +11,7 @@ import (
 // WriteCSV writes one line for every gang. Lists in a cell are joined by "; ".
 func WriteCSV(w io.Writer, n Night) error {
 	heading := []string{
-		"gang", "state", "warnings", "folder", "due", "press", "die", "stock", "finishes", "orders", "customers", "versions", "labels",
+		"gang", "state", "warnings", "folder", "due", "press", "turn", "begins", "ends", "die", "stock", "finishes", "orders", "customers", "versions", "labels",
 		"sections", "web_m", "minutes", "overs", "unders", "currency", "cost", "cost_alone", "saving", "open", "gap", "proven", "failure", "do",
 	}
 	var rows [][]string
@@ -29,7 +29,7 @@ func WriteCSV(w io.Writer, n Night) error {
 			proven = map[bool]string{true: "yes", false: "no"}[g.Proven]
 		}
 		rows = append(rows, []string{
-			g.ID, string(g.State), list(g.Warnings), g.Folder, g.Due, g.Press, g.Die, g.Stock, list(g.Finishes), list(orders), list(customers),
+			g.ID, string(g.State), list(g.Warnings), g.Folder, g.Due, g.Press, strconv.Itoa(g.Turn), g.Begins, g.Ends, g.Die, g.Stock, list(g.Finishes), list(orders), list(customers),
 			strconv.Itoa(g.Versions), strconv.Itoa(g.Labels), known(g.Sections, g), g.Web.String(), g.Minutes.String(), known(g.Overs, g), known(g.Unders, g),
 			n.Currency, g.Cost.String(), g.CostAlone.String(), g.Saving.String(), g.Open.String(), g.Gap.String(), proven, why, do,
 		})

@@ -92,7 +92,6 @@ type Gang struct {
 
 	Sections int         `json:"sections,omitempty"`
 	Web      json.Number `json:"web_m,omitempty"`
-	Minutes  json.Number `json:"minutes,omitempty"`
 	Planned  int         `json:"labels_planned,omitempty"`
 	Overs    int         `json:"overs,omitempty"`
 	Unders   int         `json:"unders,omitempty"`

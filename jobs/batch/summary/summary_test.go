@@ -19,11 +19,11 @@ func night() Night {
 		Totals: Totals{Gangs: 2, Planned: 1, Failed: 1, Web: "12.5", Minutes: "30", Cost: "20.00", CostAlone: "30.00", Saving: "10.00", Open: "1.00"},
 		Gangs: []Gang{
 			{
-				Gang:  bookfile.Gang{ID: "=1+1", Die: "jar", Press: "digital-1", Stock: "paper", Finishes: []string{"matt", "foil"}, Estimate: "20.00", Cost: "20.00", CostAlone: "30.00", Orders: []bookfile.Order{{Order: "1", Customer: "Hill", Versions: []string{"A"}}, {Order: "2", Customer: "Dale", Versions: []string{"B"}}}, Versions: 2, Labels: 100},
-				State: Planned, Warnings: []string{"a", "b"}, Folder: "gang", Files: []string{"plan.json"}, Due: "2026-12-01", Lanes: 3, Sections: 2, Web: "12.5", Minutes: "30", Saving: "10.00", Open: "1.00", Gap: "0.05",
+				Gang:  bookfile.Gang{ID: "=1+1", Die: "jar", Press: "digital-1", Stock: "paper", Finishes: []string{"matt", "foil"}, Minutes: "30.0", Turn: 1, Begins: "2026-11-30 06:00", Ends: "2026-11-30 06:30", Estimate: "20.00", Cost: "20.00", CostAlone: "30.00", Orders: []bookfile.Order{{Order: "1", Customer: "Hill", Versions: []string{"A"}}, {Order: "2", Customer: "Dale", Versions: []string{"B"}}}, Versions: 2, Labels: 100},
+				State: Planned, Warnings: []string{"a", "b"}, Folder: "gang", Files: []string{"plan.json"}, Due: "2026-12-01", Lanes: 3, Sections: 2, Web: "12.5", Saving: "10.00", Open: "1.00", Gap: "0.05",
 			},
 			{
-				Gang:  bookfile.Gang{ID: "failed", Die: "jar", Press: "digital-1", Stock: "paper", Estimate: "9.00", Orders: []bookfile.Order{{Order: "3", Customer: "Moor", Versions: []string{"C"}}}},
+				Gang:  bookfile.Gang{ID: "failed", Die: "jar", Press: "digital-1", Stock: "paper", Minutes: "9.0", Estimate: "9.00", Orders: []bookfile.Order{{Order: "3", Customer: "Moor", Versions: []string{"C"}}}},
 				State: Failed, Warnings: []string{}, Failure: &Failure{"infeasible", "no plan can meet the demands", "loosen it"},
 			},
 		},
