@@ -16,10 +16,19 @@ import (
 func RunSheet(w io.Writer, j Job) error {
 	return j.render(w, "Run sheet", paperOf(j.Gang.Papers), func(d *document) {
 		d.setUp()
+		// The artwork fills the first page where section 1 has no room on it.
+		artwork := d.artwork()
+		first := d.y+d.sectionHeight(0) > d.bottom() && d.y+artwork.height <= d.bottom()
+		if first {
+			artwork.draw()
+		}
 		for k := range j.Lanes {
 			d.section(k)
 		}
-		d.artwork()
+		if !first {
+			d.need(min(artwork.height, d.bottom()-margin-11))
+			artwork.draw()
+		}
 	})
 }
 
@@ -105,9 +114,7 @@ func (d *document) section(k int) {
 	s := j.Winding.Web.Sections[k]
 	lanesOn := j.Lanes[k]
 	rows := d.laneRows(k)
-	// Title, what changes, captions, boxes and the line to sign, as below.
-	high := 43 + 5*float64(len(d.before(k))+len(s.Splices)) + drawingHeight + d.fitTable(laneSize, laneColumns).Height(d.Sheet, rows)
-	d.need(min(high, d.bottom()-margin-11))
+	d.need(min(d.sectionHeight(k), d.bottom()-margin-11))
 	d.y++
 	d.Box(margin, d.y, d.width(), 8, sheet.Black, 0)
 	title := sheet.Style{Size: 13, Bold: true, White: true}
@@ -133,6 +140,13 @@ func (d *document) section(k int) {
 	d.y += 6
 	d.paragraph(sheet.Style{Size: 9.5, Bold: true}, d.next(k))
 	d.y += 2
+}
+
+// sectionHeight is that of the block: title, what changes, captions, boxes and
+// the line to sign.
+func (d *document) sectionHeight(k int) float64 {
+	lines := len(d.before(k)) + len(d.job.Winding.Web.Sections[k].Splices)
+	return 43 + 5*float64(lines) + drawingHeight + d.fitTable(laneSize, laneColumns).Height(d.Sheet, d.laneRows(k))
 }
 
 // before says what to do to get to section k.
@@ -282,8 +296,8 @@ func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
 	d.Box(x+inset, y, wide-2*inset, plate, sheet.White, 0.2)
 	arrow := 0.0
 	if degrees, known := topPoints[v.PressEdge]; known && wide > 14 {
-		arrow = min(7, plate)
-		d.Arrow(x+inset+arrow*0.55, y+plate/2, min(3.6, plate*0.5), degrees)
+		arrow = min(7, plate, wide*0.2)
+		d.Arrow(x+inset+arrow*0.55, y+plate/2, min(3.6, plate*0.5, arrow*0.6), degrees)
 	}
 	style := sheet.Style{Size: min(16, plate*1.7), Least: 5, Bold: true, Align: sheet.Centre}
 	d.Text(x+inset+arrow+0.4, y+(plate-style.LineHeight())/2+0.2, wide-2*inset-arrow-1.4, style, v.ID)
@@ -330,8 +344,14 @@ func (d *document) laneRows(k int) [][]sheet.Cell {
 	return rows
 }
 
+// block is a part of a document that is ready to be drawn.
+type block struct {
+	height float64
+	draw   func()
+}
+
 // artwork lists what every version is printed from, and where it runs.
-func (d *document) artwork() {
+func (d *document) artwork() block {
 	w := d.job.Winding
 	var rows [][]sheet.Cell
 	for i, e := range d.job.Gang.Entries() {
@@ -349,10 +369,12 @@ func (d *document) artwork() {
 		rows = append(rows, []sheet.Cell{{Text: e.Version.ID, Bold: true, Swatch: &pattern}, {Text: orUnknown(e.Version.Artwork)}, {Text: e.Version.Name},
 			{Text: e.Order.ID}, {Text: due}, {Text: count(w.Versions[i].Planned)}, {Text: orUnknown(lanes(sections))}})
 	}
-	d.tableOf("Artwork of every version", 9, []sheet.Column{
+	columns := []sheet.Column{
 		{Title: "Version", Width: 34}, {Title: "Artwork", Width: 42, Lines: 2}, {Title: "Name", Width: 38, Lines: 2}, {Title: "Order", Width: 18},
 		{Title: "Due", Width: 20, Lines: 2}, {Title: "Labels", Width: 15, Align: sheet.Right}, {Title: "In section", Width: 22, Lines: 3},
-	}, rows)
+	}
+	const size = 9
+	return block{10 + d.fitTable(size, columns).Height(d.Sheet, rows), func() { d.tableOf("Artwork of every version", size, columns, rows) }}
 }
 
 // recheck is a line with a box for every lane that prints.
