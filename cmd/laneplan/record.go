@@ -274,7 +274,7 @@ func (a *app) rest(run printRun, todo rest.Todo, book *ledger.Ledger, f *recordF
 		return fmt.Errorf("the rest of gang %s: %w", run.gang.ID, err)
 	}
 	if len(described.plan.Sections) == 0 {
-		return a.nothing(todo, "what is short is within what the customers take, and printing it would cost more than it is worth: no rest is planned")
+		return a.nothing(todo, "what is short may stay so, and printing it would cost more than it is worth: no rest is planned")
 	}
 	if text || f.folder {
 		if _, err := io.WriteString(a.stdout, "\n"); err != nil {

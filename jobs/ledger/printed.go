@@ -29,8 +29,12 @@ func Printed(g jobs.Gang, plan planfile.Gang, c rest.Count) Entry {
 			v, n := &e.Orders[i].Versions[j], c.Versions[at]
 			at++
 			tolerance := g.Tolerance(g.Orders[i].Versions[j])
-			v.Good, v.Spoiled, v.LeftOut = n.Good, n.Spoiled, false
+			v.Good, v.Spoiled = n.Good, n.Spoiled
+			v.LeftOut = v.LeftOut && n.Good+n.Spoiled == 0
 			v.Unders, v.Overs, v.Scrap = max(0, n.Ordered-n.Good), max(0, n.Good-n.Ordered), 0
+			if v.LeftOut { // as it was planned: nothing is short
+				v.Unders = 0
+			}
 			if most := tolerance.Most(n.Ordered); most > 0 && n.Good > most {
 				v.Scrap = n.Good - most
 				v.Overs -= v.Scrap

@@ -37,7 +37,7 @@ func (f Filter) where() (condition string, values []any) {
 	}
 	for _, same := range []struct{ column, value string }{{"id", f.Order}, {"customer", f.Customer}} {
 		if same.value != "" {
-			add("EXISTS (SELECT 1 FROM entry_order o WHERE o.entry = e.id AND o."+same.column+" = ?)", same.value)
+			add("e.id IN (SELECT entry FROM entry_order WHERE "+same.column+" = ?)", same.value)
 		}
 	}
 	if !f.Since.IsZero() {

@@ -304,3 +304,30 @@ func TestWhatCannotBeSoIsRefused(t *testing.T) {
 		})
 	}
 }
+
+// A filler that is partly printed stays one, and is left out again where that
+// is cheaper; what is left of the others is planned either way.
+func TestAFillerStaysOne(t *testing.T) {
+	g := shop()
+	g.Orders[3].Filler = true
+	g.Orders[3].Versions[0].ElsewhereCost = dec("0.5")
+	d := rest.Done{Sections: []rest.Printed{{Section: 1, Printed: rest.Mark{Rows: 990}}}}
+	c, err := rest.Tally(g, one(1000, 0, 1, 2, 3), d)
+	require.NoError(t, err)
+	todo := c.Rest(g, d)
+	require.Len(t, todo.Gang.Orders, 4)
+	assert.Equal(t, one(10, 0, 1, 2, 3).Sections, planned(t, todo).Result.Plan.Sections, "ten labels of each may stay short, but are worth ten rows without a changeover")
+	d.OffPress = true
+	assert.Empty(t, planned(t, c.Rest(g, d)).Result.Plan.Sections, "and not worth a set-up")
+	d.OffPress = false
+
+	d.Sections[0].Printed.Rows = 500
+	c, err = rest.Tally(g, one(1000, 0, 1, 2, 3), d)
+	require.NoError(t, err)
+	p := planned(t, c.Rest(g, d))
+	require.NotEmpty(t, p.Result.Plan.Sections)
+	count := nest.Recount(p.Problem, p.Result.Plan)
+	for i, v := range count.Versions[:3] {
+		assert.GreaterOrEqual(t, v.Planned, 480, "version %d", i)
+	}
+}
