@@ -10,6 +10,7 @@ import (
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/intake/shopfile"
 	"laneplan/jobs/report"
+	"laneplan/jobs/ticket"
 )
 
 func checkCommand(a *app) *cobra.Command {
@@ -19,7 +20,8 @@ func checkCommand(a *app) *cobra.Command {
 		Short: "Read a job file, or a shop file and its order book, and report what is wrong",
 		Long: `check reads a file as plan does and plans nothing. Every fault is reported at
 once, with its line and field and what would be right; exit code 2. Where
-nothing is wrong it says what it found.
+nothing is wrong it says what it found, and whether the documents of plan
+--out DIR could be made.
 
 With --shop it reads a shop file, and an order book (CSV, XLSX or YAML files, or
 folders of them) against it.`,
@@ -35,7 +37,11 @@ folders of them) against it.`,
 			if err != nil {
 				return err
 			}
-			if _, err := fmt.Fprintf(a.stdout, "%s: nothing wrong\n", args[0]); err != nil {
+			verdict := args[0] + ": nothing wrong"
+			if err := ticket.Check(gang); err != nil {
+				verdict = fmt.Sprintf("%s: nothing wrong for a plan, but no documents can be made of it:\n%v", args[0], inFile(args[0], documentError(err)))
+			}
+			if _, err := fmt.Fprintln(a.stdout, verdict); err != nil {
 				return err
 			}
 			return report.Gang(a.stdout, gang)

@@ -72,6 +72,13 @@ func TestRefusedDocuments(t *testing.T) {
 			assert.Equal(t, tt.code == exitDone, got.stdout != "", "refused before the search")
 		})
 	}
+	t.Run("check tells beforehand", func(t *testing.T) {
+		shop := file(t, "shop.yaml", strings.Replace(good, "core: 76mm", "core: 50mm", 1))
+		got := laneplan(t, "check", shop)
+		assert.Equal(t, exitDone, got.code, "a plan can be made")
+		assert.True(t, strings.HasPrefix(got.stdout, shop+": nothing wrong for a plan, but no documents can be made of it:\n"+
+			shop+":8:82: core: order 7, version A: core 50mm: rewinder w takes 25mm, 76mm\n  gang "), got.stdout)
+	})
 	t.Run("edges that differ by 90° are refused without documents, too", func(t *testing.T) {
 		shop := file(t, "shop.yaml", strings.Replace(good, "out/bottom", "in/right", 1))
 		for _, args := range [][]string{{"plan", shop, "--quiet"}, {"check", shop}} {

@@ -60,8 +60,11 @@ func (d *document) newPage() float64 {
 	if printed := date(d.job.Printed); printed != "" {
 		right = printed + "  ·  " + right
 	}
-	d.Text(margin, margin, d.width()*0.45, sheet.Style{Size: 16, Bold: true}, d.title)
-	d.Text(margin+d.width()*0.45, margin+0.6, d.width()*0.55, sheet.Style{Size: 13, Bold: true, Align: sheet.Right}, right)
+	style := sheet.Style{Size: 16, Bold: true}
+	d.Text(margin, margin, d.width()/2, style, d.title)
+	// Gangs of one book differ at the end of their names: it has to be seen.
+	left := d.Width(style, d.title) + 4
+	d.Text(margin+left, margin+0.6, d.width()-left, sheet.Style{Size: 13, Least: 7, Bold: true, Align: sheet.Right}, right)
 	d.Line(margin, margin+8.5, margin+d.width(), margin+8.5, 0.5)
 	d.y = margin + 11
 	return d.y

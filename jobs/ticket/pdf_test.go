@@ -146,6 +146,7 @@ func TestRunSheetSaysWhatThePlanSays(t *testing.T) {
 		}
 		row += s.Rows
 	}
+	assert.Regexp(t, `1\s+2\s+3\s+4\s+5\s+6\s.*CUMIN-100\s+PEPPER-50\s+PEPPER-50\s+TEA-MIX\s+CLOVE-20`, squeezed(blocks[0]), "the drawing names its lanes from the operator's left")
 	assert.Contains(t, flat, "Discard 3 frames of 6 rows (18 rows) before anything is measured.", "6 rows of 43 mm are the first to reach 254 mm")
 	assert.Contains(t, flat, "Changeover (15.00 m of web): change lane 5; lanes 1, 2, 3, 4 carry on, leave them as they are.")
 	assert.Contains(t, flat, "At counter 2900 comes section 2: change lane 5; lanes 1, 2, 3, 4 carry on")
@@ -388,6 +389,19 @@ func TestPDFsOnLetterInInches(t *testing.T) {
 	bounds := picture(t, made(t, RunSheet, j), 1, 72).Bounds()
 	assert.InDelta(t, 612, bounds.Dx(), 1)
 	assert.InDelta(t, 792, bounds.Dy(), 1)
+}
+
+// Gangs of one order book differ at the end of long names, which no page cuts.
+func TestEveryPageNamesItsGang(t *testing.T) {
+	g := spiceGang()
+	g.ID = "jar-70x100-paper-80-matt-varnish-a"
+	j := jobOf(t, g, spicePlan())
+	for _, write := range []func(io.Writer, Job) error{RunSheet, RewindSheet} {
+		for _, page := range pages(t, made(t, write, j)) {
+			head, _, _ := strings.Cut(strings.TrimSpace(page), "\n")
+			assert.Contains(t, head, g.ID)
+		}
+	}
 }
 
 // A name in any script is in the text of a PDF or, where the fonts lack a
