@@ -47,9 +47,9 @@ label does not. A spoiled lane is out of use for the rest, unless it is mended.
 
 The rest is planned twice, and the cheaper plan is taken: going on with the
 versions that are in the lanes, which costs no changeover, and beginning with a
-changeover. Going on needs every lane's version to be short still. The plan
-charges the lanes of its first section as newly started either way, and takes
-partly the same lanes after a changeover for new ones.
+changeover. While it goes on, a lane with a version of which no more is wanted
+prints on, and counts as empty. Lanes of the first section are charged as newly
+started either way, and lanes that a changeover would leave as they are, too.
 
 A plan.json that plan wrote into a folder holds the job it was made from. For
 another plan, name the job file too. Where no --ledger is given, the
@@ -344,6 +344,9 @@ func (a *app) planRest(run printRun, todo rest.Todo, f *recordFlags) (described,
 	plan, err := planfile.Describe(planned.Gang, planned.Problem, planned.Result, planfile.Run{Engine: engine.Name(), Limits: limits, Times: !f.noTimes})
 	if err != nil {
 		return described{}, 0, err
+	}
+	if planned.Continues {
+		todo.Notes = append(todo.Notes, todo.RunOn...)
 	}
 	plan.Rest = &planfile.Rest{Gang: run.gang.ID, Plan: run.entry.Plan, Continues: planned.Continues, OffPress: run.done.OffPress, Notes: todo.Notes}
 	if err := plan.SetJob(planned.Gang); err != nil {

@@ -16,10 +16,14 @@ type Todo struct {
 	// changeover, or from nothing where it is off the press. It has no orders
 	// where nothing is short.
 	Gang jobs.Gang
-	// OnPress are the versions (indices of the rest) now in the lanes, closed
-	// lanes empty; nil where the rest cannot go on with them: the gang is off
-	// the press, or a lane holds a version of which no more is wanted.
+	// OnPress are the versions (indices of the rest) now in the lanes. Closed
+	// lanes are empty in it, and so are those with a version of which no more
+	// is wanted, see RunOn. Nil where the rest cannot go on with them: the
+	// gang is off the press, or of no version more is wanted.
 	OnPress []int
+	// RunOn are sentences about lanes that print what nobody wants while the
+	// rest goes on with the lanes on the press; their labels are not counted.
+	RunOn []string
 	// Left is what was planned of the section on the press, in rows.
 	Left int
 	// Notes are what people should know, a sentence each without a full stop.
@@ -55,7 +59,7 @@ func (c Count) Rest(g jobs.Gang, d Done) Todo {
 	t.rules(g, index, len(c.Sections))
 	t.press(g, c, d)
 	t.due()
-	t.OnPress = t.onPress(c.OnPress, index, d.OffPress)
+	t.OnPress = t.onPress(g, c.OnPress, index, d.OffPress)
 	return t
 }
 
@@ -181,7 +185,7 @@ func (t *Todo) due() {
 	}
 }
 
-func (t *Todo) onPress(lanes []int, index map[int]int, offPress bool) []int {
+func (t *Todo) onPress(g jobs.Gang, lanes []int, index map[int]int, offPress bool) []int {
 	if offPress {
 		return nil
 	}
@@ -194,7 +198,9 @@ func (t *Todo) onPress(lanes []int, index map[int]int, offPress bool) []int {
 		}
 		i, wanted := index[v]
 		if !wanted {
-			return nil
+			t.RunOn = append(t.RunOn, fmt.Sprintf("Lane %d runs on with %s, of which no more is wanted: its labels count for nothing",
+				lane+1, g.Entries()[v].Version.ID))
+			continue
 		}
 		on[lane], prints = i, true
 	}

@@ -170,7 +170,13 @@ func TestWhatTheCustomerTakesAsItIsNeedNotBePrinted(t *testing.T) {
 	v := todo.Gang.Orders[0].Versions[0]
 	assert.Equal(t, []any{"A", 10, 0, 110}, []any{v.ID, v.Quantity, *v.Fewest, *v.Most})
 	assert.Equal(t, []string{"Version C is 10 short, within what the customer takes"}, todo.Notes)
+	assert.Equal(t, []int{0, nest.Empty, nest.Empty, nest.Empty}, todo.OnPress)
+	assert.Equal(t, "Lane 2 runs on with B, of which no more is wanted: its labels count for nothing", todo.RunOn[0])
 	p := planned(t, todo)
+	assert.True(t, p.Continues)
+	assert.Equal(t, one(10, 0, nest.Empty, nest.Empty, nest.Empty).Sections, p.Result.Plan.Sections, "ten rows more cost less than ten labels")
+	todo.OnPress = nil
+	p = planned(t, todo)
 	assert.Empty(t, p.Result.Plan.Sections, "ten labels are worth less than a changeover")
 	m, err := p.Gang.Measure(p.Result.Plan)
 	require.NoError(t, err)
