@@ -119,9 +119,12 @@ func (t tags) tag(x, y float64, r rewind.Roll, code symbols) {
 	}
 	t.Text(left, at, width, sheet.Style{Size: size(8), Least: size(6)}, fmt.Sprintf("Date %s   Due %s", printed, orUnknown(date(v.Due))))
 
-	if r.Heavy {
-		at += line(8)
-		t.Text(left, at, width, sheet.Style{Size: size(10), Bold: true, Least: size(7)}, "HEAVY "+u.weight(r.Kilograms)+": two people or a hoist")
+	if r.Heavy { // under the QR code, where there is room
+		under := func(down, points float64, text string) {
+			t.Text(x+t.wide-tagMargin-square, top+square+down, square, sheet.Style{Size: size(points), Least: size(points / 2), Bold: true, Align: sheet.Centre}, text)
+		}
+		under(0, 11, "HEAVY "+u.weight(r.Kilograms))
+		under(line(11), 7, "two people or a hoist")
 	}
 
 	t.square(x+t.wide-tagMargin-square, top, square, code)
