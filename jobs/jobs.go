@@ -189,6 +189,7 @@ type Press struct {
 	Name             string
 	Speed            Length // web per minute
 	HourlyRate       decimal.Decimal
+	Budget           *HourlyBudget // that HourlyRate comes from; nil where the rate is stated itself
 	SetupMinutes     decimal.Decimal
 	SetupWeb         Length // stated as a length, or computed from SetupFrames
 	SetupFrames      *SetupFrames

@@ -81,18 +81,25 @@ func PerSquareMetre(perThousandSquareInches decimal.Decimal) decimal.Decimal {
 	return perThousandSquareInches.DivRound(SquareInches, 12)
 }
 
-// HourlyRate is the budgeted hourly rate of a cost centre: what it costs in a
-// year over the hours that are sold, the paid hours times the share of them
-// in use (from above 0 to 1). It is a cost without profit. Method: P. K.
-// Ruggles, 'Printing Estimating'. To 6 decimals.
-func HourlyRate(yearlyCost, paidHours, use decimal.Decimal) (decimal.Decimal, error) {
-	if !paidHours.IsPositive() {
-		return decimal.Zero, fmt.Errorf("hours %s: want more than 0", paidHours)
+// HourlyBudget is what makes the budgeted hourly rate of a cost centre: what
+// it costs in a year, the hours that are paid, and the share of them that is
+// sold (from above 0 to 1).
+type HourlyBudget struct{ YearlyCost, PaidHours, Use decimal.Decimal }
+
+// Rate is the yearly cost over the hours that are sold. It is a cost without
+// profit. Method: P. K. Ruggles, 'Printing Estimating'. To 6 decimals; zero
+// where no hour is sold.
+func (b HourlyBudget) Rate() decimal.Decimal {
+	sold := b.PaidHours.Mul(b.Use)
+	if !sold.IsPositive() {
+		return decimal.Zero
 	}
-	if !use.IsPositive() || use.GreaterThan(decimal.NewFromInt(1)) {
-		return decimal.Zero, fmt.Errorf("use %s: want a fraction above 0, at most 1", use)
-	}
-	return yearlyCost.DivRound(paidHours.Mul(use), 6), nil
+	return b.YearlyCost.DivRound(sold, 6)
+}
+
+// Text says how the rate comes about.
+func (b HourlyBudget) Text() string {
+	return fmt.Sprintf("%s a year over %s paid hours, %s%% of them sold", b.YearlyCost, b.PaidHours, b.Use.Shift(2))
 }
 
 // LabelInk is the money for ink or clicks on one label of a version: its own

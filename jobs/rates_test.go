@@ -22,14 +22,10 @@ func TestBudgetedHourlyRate(t *testing.T) {
 		{"104000", "2080", "0.6", "83.33"},
 	}
 	for _, tt := range tests {
-		got, err := jobs.HourlyRate(dec(tt.cost), dec(tt.hours), dec(tt.use))
-		require.NoError(t, err)
-		assert.Equal(t, tt.want, got.Round(2).String(), "%s / (%s h × %s)", tt.cost, tt.hours, tt.use)
+		budget := jobs.HourlyBudget{YearlyCost: dec(tt.cost), PaidHours: dec(tt.hours), Use: dec(tt.use)}
+		assert.Equal(t, tt.want, budget.Rate().Round(2).String(), budget.Text())
 	}
-	_, err := jobs.HourlyRate(dec("1"), dec("0"), dec("1"))
-	assert.EqualError(t, err, "hours 0: want more than 0")
-	_, err = jobs.HourlyRate(dec("1"), dec("1"), dec("1.2"))
-	assert.EqualError(t, err, "use 1.2: want a fraction above 0, at most 1")
+	assert.True(t, jobs.HourlyBudget{YearlyCost: dec("1"), Use: dec("1")}.Rate().IsZero(), "no hour is sold")
 }
 
 func TestPricePerThousandSquareInches(t *testing.T) {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -78,15 +79,15 @@ Tax is left out.`,
 	}
 	flags := c.Flags()
 	flags.SortFlags = false
-	f.format = format(c, "text", "json", "csv", "pdf")
-	flags.StringVarP(&f.out, "out", "o", "", "write to this file, whole or not at all; without --format its ending .json, .csv or .pdf chooses the format")
+	f.format = format(c, "text", "json", "csv", "pdf", "html")
+	flags.StringVarP(&f.out, "out", "o", "", "write to this file, whole or not at all; without --format its ending .json, .csv, .pdf or .html chooses the format")
 	flags.StringVar(&f.rule, "rule", "", "share the cost by this rule (default the shop's, or "+jobs.ShareRules[0]+")")
 	flags.BoolVar(&f.trace, "trace", false, "print the arithmetic of every line of the cost")
 	flags.StringVar(&f.planFile, "plan", "", "price this plan (JSON) instead of searching one")
 	flags.StringVar(&f.add, "add", "", "tell what the orders of this file add to the gangs as they stand")
 	flags.StringArrayVar(&f.ladders, "ladder", nil, "price a version at several quantities, VERSION=250,500,1000; may be repeated")
 	flags.StringArrayVar(&f.vary, "vary", nil, "show the cost as one thing varies, tolerance=0,2,5 or stock_price=-10%,+10%; may be repeated ("+strings.Join(price.Varied(), ", ")+")")
-	flags.StringVar(&f.plot, "plot", "", "draw what --vary shows into this file (SVG)")
+	flags.StringVar(&f.plot, "plot", "", "draw what --vary shows into this file (SVG); --format html has the drawing in it")
 	f.search = searchFlags(flags, priceTime)
 	flags.Var(&f.exactOrders, "exact-orders", fmt.Sprintf("plan every sub-gang up to so many orders in a gang (default %d, most %d)", game.DefaultExactPlayers, game.MostNucleolus))
 	flags.Var(&f.shareWork, "share-work", fmt.Sprintf("work of a sub-gang's plan for each of its versions (default %g)", price.DefaultWork))
@@ -147,7 +148,7 @@ func (f *priceFlags) check() error {
 	}
 	if !f.flags.Changed("format") {
 		switch filepath.Ext(f.out) {
-		case ".json", ".csv", ".pdf":
+		case ".json", ".csv", ".pdf", ".html":
 			f.format.word = filepath.Ext(f.out)[1:]
 		}
 	}
@@ -244,7 +245,7 @@ func (a *app) price(paths []string, f *priceFlags) error {
 			return err
 		}
 	}
-	return a.writePrices(d, gangs[0].gang.Papers, f)
+	return a.writePrices(d, curves, gangs[0].gang.Papers, f)
 }
 
 func (f *priceFlags) priceOptions(p priced) price.Options {
@@ -389,7 +390,8 @@ func hasVersion(g jobs.Gang, id string) bool {
 }
 
 // writePrices puts a document on standard output or into the file of --out.
-func (a *app) writePrices(d quotefile.Document, papers jobs.Papers, f *priceFlags) error {
+func (a *app) writePrices(d quotefile.Document, curves []price.Curve, papers jobs.Papers, f *priceFlags) error {
+	page := quotefile.Page{Papers: papers, Trace: f.trace}
 	content := func(w io.Writer, style report.Style) error {
 		switch f.format.word {
 		case "json":
@@ -397,7 +399,13 @@ func (a *app) writePrices(d quotefile.Document, papers jobs.Papers, f *priceFlag
 		case "csv":
 			return quotefile.WriteCSV(w, d)
 		case "pdf":
-			return quotefile.WritePDF(w, d, quotefile.Page{Papers: papers, Trace: f.trace})
+			return quotefile.WritePDF(w, d, page)
+		case "html":
+			plots, err := plotsOf(curves, d.Currency)
+			if err != nil {
+				return err
+			}
+			return quotefile.WriteHTML(w, d, page, plots)
 		}
 		return report.Quotes(w, d, f.trace, style)
 	}
@@ -405,4 +413,22 @@ func (a *app) writePrices(d quotefile.Document, papers jobs.Papers, f *priceFlag
 		return content(a.stdout, style(a.stdout))
 	}
 	return wholefile.Write(f.out, 0o644, func(w io.Writer) error { return content(w, report.Style{}) })
+}
+
+// plotsOf draws the curves of every gang; one of which too few values have a
+// plan is not drawn.
+func plotsOf(curves []price.Curve, currency string) (map[string][][]byte, error) {
+	plots := map[string][][]byte{}
+	for _, c := range curves {
+		var svg bytes.Buffer
+		err := price.PlotSVG(&svg, []price.Curve{c}, currency)
+		switch {
+		case errors.Is(err, price.ErrNoPlot):
+		case err != nil:
+			return nil, err
+		default:
+			plots[c.Gang] = append(plots[c.Gang], svg.Bytes())
+		}
+	}
+	return plots, nil
 }

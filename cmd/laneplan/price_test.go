@@ -234,7 +234,7 @@ func TestAPriceOnAWideGapIsWarnedOf(t *testing.T) {
 func init() {
 	flagTests["price --format"] = func(t *testing.T) {
 		path := jarFile(t)
-		for format, want := range map[string]string{"text": "Gang jar: cost ", "json": `"laneplan": 1`, "csv": "gang,order,customer,labels,alone", "pdf": "%PDF-"} {
+		for format, want := range map[string]string{"text": "Gang jar: cost ", "json": `"laneplan": 1`, "csv": "gang,order,customer,labels,alone", "pdf": "%PDF-", "html": "<!DOCTYPE html>"} {
 			assert.Contains(t, laneplan(t, "price", path, "--work", "0.3", "-f", format).stdout, want)
 		}
 	}
@@ -301,6 +301,10 @@ func init() {
 		require.NoError(t, err)
 		assert.Contains(t, string(data), "<svg")
 		assert.Contains(t, string(data), "hourly_rate")
+		page := laneplan(t, "price", jarFile(t), "--work", "0.3", "--vary", "hourly_rate=45,180", "--vary", "stock_price=-10%,+10%", "--vary", "speed=+10%", "-f", "html").stdout
+		assert.Equal(t, 2, strings.Count(page, "<svg"), "a drawing for each but the one of a single value")
+		assert.NotContains(t, page, "<?xml")
+		assert.Equal(t, 2, strings.Count(page, "</figure>"))
 	}
 	flagTests["price --time"] = func(t *testing.T) {
 		limit, _ := parsed(t, priceTime).limits()

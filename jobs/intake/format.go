@@ -124,7 +124,15 @@ func formatPress(p jobs.Press) fields {
 	f.text("id", p.ID)
 	f.text("name", p.Name)
 	f.plain("speed", formatLength(p.Speed)+"/min")
-	f.number("hourly_rate", p.HourlyRate)
+	if p.Budget == nil {
+		f.number("hourly_rate", p.HourlyRate)
+	} else {
+		var budget fields
+		budget.number("yearly_cost", p.Budget.YearlyCost)
+		budget.number("paid_hours", p.Budget.PaidHours)
+		budget.percent("sold", p.Budget.Use)
+		f.sub("hourly_budget", budget)
+	}
 	f.number("setup_minutes", p.SetupMinutes)
 	if p.SetupFrames == nil {
 		f.lengthOrZero("setup_web", p.SetupWeb)

@@ -163,6 +163,10 @@ func (a *Addition) price(g jobs.Gang, further []jobs.Order) {
 		return
 	}
 	a.Quote, a.Ceiling = &quote, quote.Price
+	if open := a.After.Cost.Mul(decimal.NewFromFloat(a.After.Gap)); a.Together && open.IsPositive() && !open.LessThan(a.Ceiling.Sub(a.Floor)) {
+		a.Notes = append(a.Notes, fmt.Sprintf("the plan of the gang with them may cost up to %s more than need be, which is more than lies between floor and ceiling",
+			open.StringFixed(places)))
+	}
 	if w := Warning("orders alone", places, quote.Cost, quote.Price, a.Alone.Gap); w != "" {
 		a.Notes = append(a.Notes, w)
 	}

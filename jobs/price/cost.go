@@ -189,9 +189,13 @@ func hours(minutes decimal.Decimal) decimal.Decimal { return minutes.DivRound(wh
 // and what starting lanes and rows cost on the press.
 func (c *costing) pressTime() {
 	g := c.gang
+	rateFrom := "press " + g.Press.ID + ": hourly_rate"
+	if g.Press.Budget != nil {
+		rateFrom = "press " + g.Press.ID + ": hourly_budget, " + g.Press.Budget.Text()
+	}
 	time := func(section int, what string, minutes decimal.Decimal, from string) {
 		c.add(Line{Kind: KindPress, Section: section, What: what, Quantity: hours(minutes), Unit: "h",
-			Rate: g.Press.HourlyRate, QuantityFrom: from, RateFrom: "press " + g.Press.ID + ": hourly_rate"})
+			Rate: g.Press.HourlyRate, QuantityFrom: from, RateFrom: rateFrom})
 	}
 	time(0, "set-up", g.Press.SetupMinutes, fmt.Sprintf("%s min", g.Press.SetupMinutes))
 	for k, section := range c.plan.Sections {

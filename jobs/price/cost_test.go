@@ -181,6 +181,15 @@ func TestPressTimeAtTheBudgetedHourlyRate(t *testing.T) {
 	}
 }
 
+func TestTheTraceTellsWhereAnHourlyRateComesFrom(t *testing.T) {
+	g := spiceMill()
+	g.Press.Budget = &jobs.HourlyBudget{YearlyCost: dec("149760"), PaidHours: dec("2080"), Use: dec("0.8")}
+	g.Press.HourlyRate = g.Press.Budget.Rate()
+	s, err := price.NewSheet(g, millPlan())
+	require.NoError(t, err)
+	assert.Contains(t, s.Trace(), "press time, section 2, changeover: 0.033333333 h × 90 = 3.00 (2 min; press p1: hourly_budget, 149760 a year over 2080 paid hours, 80% of them sold)")
+}
+
 // A web 13 in wide at 0.45 for 1,000 square inches costs 0.0702 a linear foot
 // (derived from the suppliers' formula 'price per MSI × width × 12 / 1000':
 // MGX Digital, 'MSI, Feet, and Sheets').

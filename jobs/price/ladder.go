@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 
 	"github.com/shopspring/decimal"
 
@@ -27,8 +29,9 @@ type Ladder struct {
 type Rung struct {
 	Quantity       int
 	Alone, Added   Quote
-	AloneGap       float64 // of the plan, a fraction
-	RaisedToRungOf int     // 0, or the smaller quantity whose price a class's lower markup would have undercut
+	AloneGap       float64         // of the plan, a fraction
+	AddedOpen      decimal.Decimal // what the plan of the gang with it may cost more than need be
+	RaisedToRungOf int             // 0, or the smaller quantity whose price a class's lower markup would have undercut
 }
 
 // MakeLadder prices a version of a gang at several quantities. Neither cost
@@ -92,7 +95,8 @@ func (l *Ladder) climb(g jobs.Gang, customer string, quantities []int, results [
 	var last Rung
 	for i, quantity := range quantities {
 		added := decimal.Min(together[i].Sub(base), alone[i])
-		r := Rung{Quantity: quantity, AloneGap: results[1+2*i].Gap}
+		with := results[2+2*i]
+		r := Rung{Quantity: quantity, AloneGap: results[1+2*i].Gap, AddedOpen: with.Cost.Mul(decimal.NewFromFloat(with.Gap))}
 		var raised [2]bool
 		r.Alone, raised[0] = rung(g, customer, quantity, alone[i], last.Alone)
 		r.Added, raised[1] = rung(g, customer, quantity, added, last.Added)
@@ -106,9 +110,31 @@ func (l *Ladder) climb(g jobs.Gang, customer string, quantities []int, results [
 		l.Rungs = append(l.Rungs, r)
 		last = r
 	}
+	if w := l.nearFloor(g.Places()); w != "" {
+		l.Notes = append(l.Notes, w)
+	}
 	if last.Alone.Price.IsZero() {
 		l.Notes = append(l.Notes, "no price: "+ErrNoPricing.Error()+"; costs only")
 	}
+}
+
+// nearFloor names the quantities whose price, added to the gang, leaves less
+// above cost than the plan of the gang leaves open; "" where there is none.
+func (l *Ladder) nearFloor(places int32) string {
+	var quantities []string
+	var open decimal.Decimal
+	for _, r := range l.Rungs {
+		left := r.Added.Price.Sub(r.Added.Cost)
+		if r.Added.Price.IsPositive() && r.AddedOpen.IsPositive() && !r.AddedOpen.LessThan(left) {
+			quantities = append(quantities, strconv.Itoa(r.Quantity))
+			open = decimal.Max(open, r.AddedOpen)
+		}
+	}
+	if quantities == nil {
+		return ""
+	}
+	return fmt.Sprintf("%s labels added to the gang: its plan may cost up to %s more than need be, and the price leaves no more than that above cost",
+		strings.Join(quantities, ", "), open.StringFixed(places))
 }
 
 // rung quotes one quantity, not below the rung before.

@@ -130,6 +130,24 @@ func TestLadderIsMonotone(t *testing.T) {
 	assert.Positive(t, raised, "the classes would have made a price fall")
 }
 
+func TestALadderTellsWhichPricesHangOnTheGangsGap(t *testing.T) {
+	g := spiceMill()
+	markup := dec("0")
+	g.Pricing = jobs.Pricing{Markup: &markup}
+	tight, err := price.MakeLadder(context.Background(), g, "cumin", []int{500, 2000}, price.Options{GangWork: 0.0001})
+	require.NoError(t, err)
+	open := false
+	for _, r := range tight.Rungs {
+		open = open || r.AddedOpen.IsPositive()
+	}
+	require.True(t, open, "plans of hardly any work are not proven")
+	assert.Contains(t, strings.Join(tight.Notes, "\n"), "added to the gang: its plan may cost up to ")
+	markup = dec("100")
+	wide, err := price.MakeLadder(context.Background(), g, "cumin", []int{500, 2000}, price.Options{GangWork: 0.0001})
+	require.NoError(t, err)
+	assert.NotContains(t, strings.Join(wide.Notes, "\n"), "added to the gang: its plan")
+}
+
 func TestLadderRefuses(t *testing.T) {
 	_, err := price.MakeLadder(context.Background(), spiceMill(), "cumin", []int{0, 5}, quick)
 	assert.EqualError(t, err, "ladder: want quantities from 1 up")

@@ -6,6 +6,7 @@
 package parts
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -115,7 +116,11 @@ func areaPrice(m *yamltree.Map) decimal.Decimal {
 // Press reads a press.
 func Press(m *yamltree.Map) jobs.Press {
 	m.Need("speed", "the speed of the web, such as 30m/min")
-	m.Need("hourly_rate", "the cost of an hour on the press, such as 75")
+	if !m.Has("hourly_budget") {
+		m.Need("hourly_rate", "the cost of an hour on the press, such as 75, or hourly_budget")
+	} else if m.Has("hourly_rate") {
+		m.Fault("hourly_budget", "want the cost of an hour as hourly_rate or as hourly_budget, not both", "")
+	}
 	m.Need("setup_minutes", "the minutes of a set-up, such as 20")
 	m.Need("changeover_minutes", "the minutes of a changeover, such as 5")
 	m.Need("changeover_web", "the web lost at a changeover, such as 8m")
@@ -124,7 +129,7 @@ func Press(m *yamltree.Map) jobs.Press {
 	} else if m.Has("setup_web") {
 		m.Fault("setup_frames", "want the set-up web as setup_web or as setup_frames, not both", "")
 	}
-	return jobs.Press{
+	p := jobs.Press{
 		ID:               m.Text("id"),
 		Name:             m.Text("name"),
 		Speed:            yamltree.Value(m, "speed", parseSpeed),
@@ -143,7 +148,29 @@ func Press(m *yamltree.Map) jobs.Press {
 		Busy:             m.Decimal("busy_minutes", 0, MostMoney),
 		ImpressionCharge: Money(m, "impression_charge"),
 		RunningWaste:     m.Percent("running_waste", 100),
+		Budget:           hourlyBudget(m.Map("hourly_budget")),
 	}
+	if p.Budget != nil {
+		p.HourlyRate = p.Budget.Rate()
+	}
+	return p
+}
+
+func hourlyBudget(m *yamltree.Map) *jobs.HourlyBudget {
+	if m == nil {
+		return nil
+	}
+	m.Need("yearly_cost", "what the press costs in a year, people and room included, such as 104000")
+	m.Need("paid_hours", "the hours that are paid in a year, such as 2080")
+	m.Need("sold", "the share of the paid hours that is sold, such as 70%")
+	sold := func(text string) (decimal.Decimal, error) {
+		use, err := scalar.Percent(text, 100)
+		if err == nil && use.IsZero() {
+			err = errors.New("want more than 0%, got 0%")
+		}
+		return use, err
+	}
+	return &jobs.HourlyBudget{YearlyCost: Money(m, "yearly_cost"), PaidHours: m.Decimal("paid_hours", 1, 100_000), Use: yamltree.Value(m, "sold", sold)}
 }
 
 func setupFrames(m *yamltree.Map) *jobs.SetupFrames {

@@ -59,6 +59,7 @@ func TestEveryFieldIsRead(t *testing.T) {
 	assert.True(t, shop.Papers.Inches && shop.Papers.Letter)
 	assert.Equal(t, 3, shop.Papers.Tags.Columns)
 	assert.Equal(t, "1.5", shop.Rates.RIPPerVersion.String())
+	assert.Equal(t, "46", shop.Presses[1].HourlyRate.String(), "76544 / (2080 × 80 %)")
 	assert.Equal(t, "2.4", shop.Rates.Coverage[0].PerThousand.String())
 	assert.Equal(t, "Hill", shop.Pricing.Classes[0].Customer)
 	assert.True(t, shop.Pricing.RoundUp)

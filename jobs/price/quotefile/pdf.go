@@ -1,6 +1,7 @@
 package quotefile
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"time"
@@ -17,7 +18,7 @@ const (
 	cellRoom = 3.6 // beside the text of a cell
 )
 
-// Page says how the PDF is made.
+// Page says how PDF and HTML are made.
 type Page struct {
 	Title   string // "Estimate" where empty
 	Shop    string // beside the title; may be empty
@@ -26,11 +27,11 @@ type Page struct {
 	Trace   bool
 }
 
+func (page Page) title() string { return cmp.Or(page.Title, "Estimate") }
+
 // WritePDF sets the document on pages to print or send.
 func WritePDF(w io.Writer, d Document, page Page) error {
-	if page.Title == "" {
-		page.Title = "Estimate"
-	}
+	page.Title = page.title()
 	// The first pass counts the pages, so that each can say how many.
 	counted := page.set(d, 0)
 	return page.set(d, counted.page).Write(w)
