@@ -131,10 +131,10 @@ func TestLadderIsMonotone(t *testing.T) {
 }
 
 func TestALadderTellsWhichPricesHangOnTheGangsGap(t *testing.T) {
-	g := spiceMill()
+	g := bigMill(6)
 	markup := dec("0")
 	g.Pricing = jobs.Pricing{Markup: &markup}
-	tight, err := price.MakeLadder(context.Background(), g, "cumin", []int{500, 2000}, price.Options{GangWork: 0.0001})
+	tight, err := price.MakeLadder(context.Background(), g, "v01a", []int{500, 2000}, price.Options{GangWork: 0.0001})
 	require.NoError(t, err)
 	open := false
 	for _, r := range tight.Rungs {
@@ -143,7 +143,7 @@ func TestALadderTellsWhichPricesHangOnTheGangsGap(t *testing.T) {
 	require.True(t, open, "plans of hardly any work are not proven")
 	assert.Contains(t, strings.Join(tight.Notes, "\n"), "added to the gang: its plan may cost up to ")
 	markup = dec("100")
-	wide, err := price.MakeLadder(context.Background(), g, "cumin", []int{500, 2000}, price.Options{GangWork: 0.0001})
+	wide, err := price.MakeLadder(context.Background(), g, "v01a", []int{500, 2000}, price.Options{GangWork: 0.0001})
 	require.NoError(t, err)
 	assert.NotContains(t, strings.Join(wide.Notes, "\n"), "added to the gang: its plan")
 }
