@@ -64,7 +64,7 @@ func (d *document) newPage() float64 {
 	d.Text(margin, margin, d.width()/2, style, d.title)
 	// Gangs of one book differ at the end of their names: it has to be seen.
 	left := d.Width(style, d.title) + 4
-	d.Text(margin+left, margin+0.6, d.width()-left, sheet.Style{Size: 13, Least: 7, Bold: true, Align: sheet.Right}, right)
+	d.Text(margin+left, margin+0.6, d.width()-left, sheet.Style{Size: 13, Least: 7, Bold: true, Ends: true, Align: sheet.Right}, right)
 	d.Line(margin, margin+8.5, margin+d.width(), margin+8.5, 0.5)
 	d.y = margin + 11
 	return d.y

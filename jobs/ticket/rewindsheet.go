@@ -207,7 +207,7 @@ func (d *document) lanes() {
 const rollSize = 10
 
 var rollColumns = []sheet.Column{
-	{Title: "Roll", Width: 44, Lines: 2}, {Title: "Version", Width: 36}, {Title: "No.", Width: 13, Align: sheet.Right},
+	{Title: "Roll", Width: 44, Lines: 2}, {Title: "Version", Ends: true, Width: 36}, {Title: "No.", Width: 13, Align: sheet.Right},
 	{Title: "Labels", Width: 14, Align: sheet.Right}, {Title: "Counter", Width: 16, Align: sheet.Right}, {Title: "to", Width: 13, Align: sheet.Right},
 	{Title: "Core", Width: 16, Align: sheet.Right}, {Title: "Copy position", Width: 34, Lines: 2}, {Title: "Outside", Width: 16, Align: sheet.Right},
 	{Title: "Weight", Width: 16, Align: sheet.Right}, {Title: "Splices", Width: 18, Align: sheet.Right, Lines: 3}, {Title: "Done", Width: 12},
@@ -300,7 +300,7 @@ func (d *document) versions() {
 			{Text: rollsInWords(v)}}
 	}
 	d.tableOf("What every version comes to: to count and to pack by", rollSize, []sheet.Column{
-		{Title: "Version", Width: 32}, {Title: "Order", Width: 17}, {Title: "Customer", Width: 28, Lines: 2}, {Title: "Due", Width: 18},
+		{Title: "Version", Ends: true, Width: 32}, {Title: "Order", Ends: true, Width: 17}, {Title: "Customer", Width: 28, Lines: 2}, {Title: "Due", Width: 18},
 		{Title: "Ordered", Width: 15, Align: sheet.Right}, {Title: "Printed", Width: 15, Align: sheet.Right}, {Title: "Wound", Width: 15, Align: sheet.Right},
 		{Title: "Left off", Width: 13, Align: sheet.Right}, {Title: "Overs", Width: 12, Align: sheet.Right}, {Title: "Unders", Width: 13, Align: sheet.Right},
 		{Title: "Rolls", Width: 27},

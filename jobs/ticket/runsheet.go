@@ -299,7 +299,7 @@ func (d *document) drawLane(x, top, wide, high, pitch float64, version int) {
 		arrow = min(7, plate, wide*0.2)
 		d.Arrow(x+inset+arrow*0.55, y+plate/2, min(3.6, plate*0.5, arrow*0.6), degrees)
 	}
-	style := sheet.Style{Size: min(16, plate*1.7), Least: 5, Bold: true, Align: sheet.Centre}
+	style := sheet.Style{Size: min(16, plate*1.7), Least: 5, Bold: true, Ends: true, Align: sheet.Centre}
 	d.Text(x+inset+arrow+0.4, y+(plate-style.LineHeight())/2+0.2, wide-2*inset-arrow-1.4, style, v.ID)
 }
 
@@ -311,7 +311,7 @@ var topPoints = map[jobs.Edge]int{jobs.EdgeTop: 180, jobs.EdgeBottom: 0, jobs.Ed
 const laneSize = 10
 
 var laneColumns = []sheet.Column{
-	{Title: "Lane", Width: 12, Align: sheet.Right}, {Title: "Version", Width: 32}, {Title: "Name", Width: 42, Lines: 2}, {Title: "Order", Width: 17},
+	{Title: "Lane", Width: 12, Align: sheet.Right}, {Title: "Version", Ends: true, Width: 32}, {Title: "Name", Width: 42, Lines: 2}, {Title: "Order", Ends: true, Width: 17},
 	{Title: "Leads", Width: 14}, {Title: "This lane", Width: 18},
 	{Title: "Art", Width: 9}, {Title: "Reg.", Width: 11}, {Title: "Colour", Width: 15}, {Title: "Cut", Width: 9}, {Title: "Code", Width: 12},
 }
@@ -370,7 +370,7 @@ func (d *document) artwork() block {
 			{Text: e.Order.ID}, {Text: due}, {Text: count(w.Versions[i].Planned)}, {Text: orUnknown(lanes(sections))}})
 	}
 	columns := []sheet.Column{
-		{Title: "Version", Width: 34}, {Title: "Artwork", Width: 42, Lines: 2}, {Title: "Name", Width: 38, Lines: 2}, {Title: "Order", Width: 18},
+		{Title: "Version", Ends: true, Width: 34}, {Title: "Artwork", Ends: true, Width: 42, Lines: 2}, {Title: "Name", Width: 38, Lines: 2}, {Title: "Order", Ends: true, Width: 18},
 		{Title: "Due", Width: 20, Lines: 2}, {Title: "Labels", Width: 15, Align: sheet.Right}, {Title: "In section", Width: 22, Lines: 3},
 	}
 	const size = 9

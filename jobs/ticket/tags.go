@@ -100,7 +100,7 @@ func (t tags) tag(x, y float64, r rewind.Roll, code symbols) {
 	square := min(24*unit, t.wide*0.3)
 	width := t.wide - 2*tagMargin - square - 2
 
-	t.Text(left, top, width, sheet.Style{Size: size(15), Least: size(9), Bold: true}, v.ID)
+	t.Text(left, top, width, sheet.Style{Size: size(15), Least: size(9), Bold: true, Ends: true}, v.ID)
 	at := top + line(15)
 	t.Text(left, at, width, sheet.Style{Size: size(9), Least: size(7)}, v.Name)
 	at += line(9) + 0.5*unit

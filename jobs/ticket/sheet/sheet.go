@@ -35,6 +35,9 @@ type Style struct {
 	Align Align
 	Grey  bool // for what is said beside the matter
 	White bool // on a dark ground
+	// Ends keeps both ends of what does not fit and cuts its middle: ids that
+	// begin alike differ at the end.
+	Ends bool
 	// Least size to which a text shrinks before it is cut; 0 is Size.
 	Least float64
 }
@@ -121,7 +124,7 @@ func (s *Sheet) Text(x, y, width float64, style Style, text string) {
 		size = max(size-0.5, style.Least)
 	}
 	y += (style.size() - size) * mmPerPoint * 0.5
-	runs := s.fit(text, width, size, style.Bold)
+	runs := s.fit(text, width, size, style)
 	if width > 0 && style.Align != Left {
 		rest := width - s.measure(runs, size)
 		if style.Align == Centre {
@@ -221,23 +224,31 @@ func words(text string) []string {
 
 // fit shapes a text and cuts it to a width. What is cut off is cut in reading
 // order, so that a right-to-left name keeps its beginning.
-func (s *Sheet) fit(text string, width, size float64, heavy bool) []run {
+func (s *Sheet) fit(text string, width, size float64, style Style) []run {
+	heavy := style.Bold
 	runs, missing := shape(text, heavy)
 	s.missing = s.missing || missing
 	if width <= 0 || s.measure(runs, size) <= width {
 		return runs
 	}
 	letters := []rune(text)
-	low, high := 0, len(letters) // the longest prefix that fits has low to high letters
+	cut := func(letter int) string { // to so many letters
+		end := 0
+		if style.Ends {
+			end = letter / 2
+		}
+		return string(letters[:letter-end]) + "…" + string(letters[len(letters)-end:])
+	}
+	low, high := 0, len(letters) // the longest cut that fits has low to high letters
 	for low < high {
 		middle := (low + high + 1) / 2
-		if runs, _ = shape(string(letters[:middle])+"…", heavy); s.measure(runs, size) <= width {
+		if runs, _ = shape(cut(middle), heavy); s.measure(runs, size) <= width {
 			low = middle
 		} else {
 			high = middle - 1
 		}
 	}
-	runs, _ = shape(string(letters[:low])+"…", heavy)
+	runs, _ = shape(cut(low), heavy)
 	return runs
 }
 

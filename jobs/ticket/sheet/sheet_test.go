@@ -80,13 +80,27 @@ func newSheet(t *testing.T) *Sheet {
 func TestTextIsCutToItsWidth(t *testing.T) {
 	s := newSheet(t)
 	for _, long := range []string{strings.Repeat("wide ", 60), strings.Repeat("茶", 300), strings.Repeat("ملح ", 100)} {
-		runs := s.fit(long, 40, 9, false)
+		runs := s.fit(long, 40, 9, Style{})
 		assert.LessOrEqual(t, s.measure(runs, 9), 40.0)
 		assert.Greater(t, s.measure(runs, 9), 30.0, "no more is cut than has to be")
 		assert.Contains(t, text(runs), "…")
 	}
-	assert.Equal(t, "short", text(s.fit("short", 40, 9, false)))
-	assert.Equal(t, "…", text(s.fit("no room", 3, 9, false)))
+	assert.Equal(t, "short", text(s.fit("short", 40, 9, Style{})))
+	assert.Equal(t, "…", text(s.fit("no room", 3, 9, Style{})))
+	assert.Equal(t, "…", text(s.fit("no room", 3, 9, Style{Ends: true})))
+}
+
+// Ids that begin alike stay apart: what is cut is their middle.
+func TestIdsKeepBothEnds(t *testing.T) {
+	s := newSheet(t)
+	cut := map[string]bool{}
+	for _, id := range []string{"ceylon-cinnamon-ground-40-g-batch-a", "ceylon-cinnamon-ground-40-g-batch-b"} {
+		runs := s.fit(id, 30, 9, Style{Ends: true})
+		assert.LessOrEqual(t, s.measure(runs, 9), 30.0)
+		assert.Regexp(t, `^ceylon.*….*batch-[ab]$`, text(runs))
+		cut[text(runs)] = true
+	}
+	assert.Len(t, cut, 2)
 }
 
 func TestLinesBreakBetweenWords(t *testing.T) {

@@ -5,7 +5,8 @@ type Column struct {
 	Title string
 	Width float64
 	Align Align
-	Lines int // that a text may take; 0 is 1
+	Lines int  // that a text may take; 0 is 1
+	Ends  bool // as in Style
 }
 
 // Cell of a table: text, or boxes to tick, behind a swatch where there is one.
@@ -45,7 +46,7 @@ func (t Table) lines(s *Sheet, row []Cell) int {
 }
 
 func (t Table) style(column int, c Cell) Style {
-	return Style{Size: t.Size, Bold: c.Bold, Align: t.Columns[column].Align}
+	return Style{Size: t.Size, Bold: c.Bold, Align: t.Columns[column].Align, Ends: t.Columns[column].Ends}
 }
 
 // HeadHeight of the column titles.
