@@ -429,3 +429,21 @@ func TestTheStarterShopHasWorkToPool(t *testing.T) {
 	assert.Positive(t, fillers)
 	assert.NotEmpty(t, p.Out)
 }
+
+// To many file systems A and a are one folder, so gangs whose dies differ in
+// that alone get ids that differ in more.
+func TestIdsOfGangsDifferInMoreThanCapitals(t *testing.T) {
+	gang := func(die, order string) Gang {
+		return Gang{Gang: jobs.Gang{Stock: jobs.Stock{ID: "film"}}, options: []option{{die: jobs.Die{ID: die}}}, parts: []part{{order: order}}}
+	}
+	p := Pooling{Gangs: []Gang{gang("jar", "3"), gang("JAR", "1"), gang("Jar", "2"), gang("jar", "4")}}
+	p.name()
+	var ids []string
+	seen := map[string]bool{}
+	for _, g := range p.Gangs {
+		ids = append(ids, g.ID)
+		seen[strings.ToLower(g.ID)] = true
+	}
+	assert.ElementsMatch(t, []string{"JAR-film", "Jar-film-2", "jar-film-3", "jar-film-4"}, ids)
+	assert.Len(t, seen, 4)
+}
