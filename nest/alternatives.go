@@ -52,13 +52,7 @@ func Alternatives(ctx context.Context, p Problem, found Result, each int, o Opti
 			o.Time = max(time.Millisecond, (total-time.Since(begun))/time.Duration(left))
 		}
 		left--
-		start, ok := resection(ctx, q, from, o.Seed)
-		if !ok {
-			var spent float64
-			start, spent, ok = anyPlan(ctx, q, o)
-			o.Work = max(o.Work-spent, min(o.Work, 1e-6))
-		}
-		if ok {
+		if start, ok := resection(ctx, q, from, o.Seed); ok {
 			o.Start = &start
 		}
 		r, err := Solve(ctx, q, o)
@@ -153,26 +147,4 @@ func resection(ctx context.Context, q Problem, plan Plan, seed int64) (Plan, boo
 	}
 	cut.Cost = Recount(q, cut).Cost
 	return Mend(ctx, q, cut, seed)
-}
-
-// anyPlan looks for a plan at all, in a quarter of the limits: for fewer
-// sections than pay, the money of labels and lane runs draws the search away
-// from plans that print enough, so that money is left out.
-func anyPlan(ctx context.Context, q Problem, o Options) (plan Plan, work float64, ok bool) {
-	bare := q
-	bare.Costs.LaneRun, bare.Costs.WholeRollSaving = 0, 0
-	bare.Costs.Section = max(10*q.Costs.Section, 100*q.Costs.Row)
-	bare.Versions = append([]Version(nil), q.Versions...)
-	for i := range bare.Versions {
-		v := &bare.Versions[i]
-		v.ShortCost, v.OverPrice, v.LabelCost = 0, 0, 0
-	}
-	o.Start, o.Gap = nil, 0.5
-	o.Work, o.Time = o.Work/4, o.Time/4
-	r, err := Solve(ctx, bare, o)
-	if err != nil {
-		return Plan{}, r.Work, false
-	}
-	r.Plan.Cost = Recount(q, r.Plan).Cost
-	return r.Plan, r.Work, Check(q, r.Plan) == nil
 }

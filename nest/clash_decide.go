@@ -61,6 +61,7 @@ func (d *decider) decide(p Problem) answer {
 		return impossible
 	}
 	s := newSearch(d.ctx, compile(&p), Options{Engine: d.engine, Work: witnessWork, Seed: 1})
+	s.firstPlan()
 	s.run()
 	if s.best != nil {
 		return possible

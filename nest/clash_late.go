@@ -24,7 +24,17 @@ func (d *decider) late(p Problem) bool {
 		if len(group) == 0 {
 			continue
 		}
-		if minutes := d.leastMinutes(c, group, t); minutes > t*(1+2*checkTolerance) {
+		enough := t * (1 + 2*checkTolerance)
+		minutes := d.leastMinutes(c, group, 1, enough)
+		if step := c.rollStep(group); minutes <= enough && step > 1 {
+			// Either further sections follow, so that all up to here are whole
+			// rolls, or everything runs by then.
+			minutes = d.leastMinutes(c, group, step, enough)
+			if minutes > enough {
+				minutes = min(minutes, d.leastMinutes(c, c.needs(), 1, enough))
+			}
+		}
+		if minutes > enough {
 			d.minutes = minutes
 			return true
 		}
@@ -58,6 +68,29 @@ func (c *contents) dueBy(t float64) []int {
 	return list
 }
 
+// rollStep divides the rows of every section of whole customer rolls that
+// holds one of the group, 1 where that is not required.
+func (c *contents) rollStep(group []int) int {
+	step := 0
+	for _, i := range group {
+		step = gcd(step, max(1, c.p.Versions[i].LabelsPerRoll))
+	}
+	if !c.p.Limits.WholeRolls || step > maxQuantity/max(1, c.p.Limits.Frame) {
+		return 1
+	}
+	return step
+}
+
+// needs lists the versions that run in every plan.
+func (c *contents) needs() (list []int) {
+	for i, must := range c.must {
+		if must {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
 // alone says that version i shares no section with a rush version.
 func (c *contents) alone(i int) bool {
 	for j, v := range c.p.Versions {
@@ -70,13 +103,13 @@ func (c *contents) alone(i int) bool {
 
 // leastMinutes is a proven bound on the minutes, set-up included, after which
 // the versions of a group can be ready. It stops early where it is seen to be
-// above or not above 'enough'.
+// above 'enough'. The rows of every section are a multiple of step.
 //
 // The sections of a plan up to the last that holds one of the group, all
 // other versions taken out, are a plan of the group with the same rules but
 // for: sets of Together that reach beyond it, deadlines, rush, splices and
 // the exact number of sections. So none of those is asked of the group.
-func (d *decider) leastMinutes(c *contents, group []int, enough float64) float64 {
+func (d *decider) leastMinutes(c *contents, group []int, step int, enough float64) float64 {
 	p := c.p
 	at := map[int]int{}
 	g := Problem{
@@ -88,6 +121,7 @@ func (d *decider) leastMinutes(c *contents, group []int, enough float64) float64
 		},
 		Limits: p.Limits,
 	}
+	g.Limits.Frame = lcm(max(1, p.Limits.Frame), step)
 	if g.Limits.Sections > 0 {
 		g.Limits.MostSections, g.Limits.Sections = g.Limits.Sections, 0
 	}
@@ -128,6 +162,7 @@ func (d *decider) leastMinutes(c *contents, group []int, enough float64) float64
 		return plain
 	}
 	s := newSearch(d.ctx, in, Options{Engine: d.engine, Work: refuteWork, Seed: 1})
+	s.firstPlan()
 	s.run()
 	return max(plain, in.money(s.bound()))
 }

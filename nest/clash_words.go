@@ -2,6 +2,7 @@ package nest
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -115,7 +116,7 @@ func sentence(p Problem, e *Infeasible) string {
 	}
 	text := listed(clauses)
 	if e.Minutes > 0 {
-		text += fmt.Sprintf("; that takes at least %.0f minutes, set-up included", e.Minutes)
+		text += fmt.Sprintf("; that takes at least %g minutes, set-up included", math.Floor(e.Minutes*10+1e-6)/10)
 	}
 	return text
 }

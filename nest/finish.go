@@ -18,11 +18,7 @@ func (in *instance) finish(d *draft) {
 	}
 	d.cost = in.costOf(d)
 	if in.p.Stock.RollRows > 0 && !math.IsInf(d.cost, 1) {
-		w, ok := in.reels(d)
-		if !ok {
-			d.cost = math.Inf(1)
-		}
-		d.cost += in.p.Stock.SpliceCost / in.rowMoney * float64(len(w.splices))
+		in.reel(d)
 	}
 }
 

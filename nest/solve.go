@@ -113,6 +113,7 @@ func Solve(ctx context.Context, p Problem, o Options) (Result, error) {
 		in.finish(d)
 		s.merge([]outcome{{drafts: []*draft{d}, by: "starting plan"}})
 	}
+	s.firstPlan()
 	s.run()
 	r := Result{Stop: s.stop, Work: s.work, Time: time.Since(s.started), Seed: o.Seed}
 	if s.best == nil {
