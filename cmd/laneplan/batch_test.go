@@ -59,7 +59,7 @@ func (n nightOf) run(t *testing.T, more ...string) ran {
 	return laneplan(t, n.args(more...)...)
 }
 
-func (n nightOf) summary(t *testing.T) summary.Night {
+func (n nightOf) summary(t testing.TB) summary.Night {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join(n.out, "summary.json"))
 	require.NoError(t, err)
@@ -70,7 +70,7 @@ func (n nightOf) summary(t *testing.T) summary.Night {
 
 // filesOf a folder and what is in them, without what only the program reads
 // and what tells the time.
-func filesOf(t *testing.T, folder string) map[string]string {
+func filesOf(t testing.TB, folder string) map[string]string {
 	t.Helper()
 	files := map[string]string{}
 	require.NoError(t, filepath.WalkDir(folder, func(path string, entry os.DirEntry, err error) error {
@@ -100,6 +100,9 @@ func TestANight(t *testing.T) {
 	require.Equal(t, exitDone, first.code, first.stderr)
 	assert.Contains(t, first.stdout, "3 of 3 gangs are planned: cost ")
 	told := n.summary(t)
+	data, err := os.ReadFile(filepath.Join(n.out, "summary.json"))
+	require.NoError(t, err)
+	valid(t, summary.Schema, decoded(t, string(data)))
 	assert.Equal(t, summary.Done, told.State)
 	assert.Equal(t, 3, told.Totals.Planned)
 	made := filesOf(t, n.out)

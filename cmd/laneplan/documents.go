@@ -95,7 +95,7 @@ func inFile(file string, err error) error {
 
 // documents writes the folder of one gang under out.
 func (a *app) documents(out string, f *documentFlags, g jobs.Gang, p nest.Problem, plan planfile.Gang, engine solver.Solver) error {
-	job, err := dossier.New(a.ctx, g, p, plan, f.printed.day(), engine)
+	job, err := dossier.New(a.ctx, g, p, plan, dossier.Options{Printed: f.printed.day(), Engine: engine})
 	var savings *dossier.SavingsError
 	if errors.As(err, &savings) {
 		return err

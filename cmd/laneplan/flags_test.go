@@ -340,7 +340,7 @@ func TestEveryCommandHasHelpAndAnExample(t *testing.T) {
 }
 
 func TestEverySchemaIsOne(t *testing.T) {
-	require.Len(t, schemas, 8)
+	require.Len(t, schemas, 9)
 	for name := range schemas {
 		got := laneplan(t, "schema", name)
 		require.Equal(t, exitDone, got.code, name)

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"laneplan/jobs/batch/summary"
 	"laneplan/jobs/explain"
 	"laneplan/jobs/history"
 	"laneplan/jobs/intake/donefile"
@@ -27,6 +28,7 @@ var schemas = map[string][]byte{
 	"price":   quotefile.Schema,
 	"rolls":   ticket.RollsSchema,
 	"shop":    shopfile.Schema,
+	"summary": summary.Schema,
 }
 
 func schemaCommand(a *app) *cobra.Command {
@@ -34,9 +36,9 @@ func schemaCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "schema " + strings.Join(names, "|"),
 		Short: "Print the JSON Schema of one of our formats",
-		Long: `schema prints the JSON Schema of a plan, its rolls, prices, an explanation or a
-history as JSON, which other programs read; of an order book or a print record in
-YAML; or of a shop file, by which editors complete and check it.`,
+		Long: `schema prints the JSON Schema of a plan, its rolls, prices, an explanation, a
+history or the summary of a batch as JSON, which other programs read; of an order
+book or a print record in YAML; or of a shop file, by which editors complete and check it.`,
 		Example:   "  laneplan schema plan > plan.schema.json",
 		ValidArgs: names,
 		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),

@@ -29,6 +29,7 @@ import (
 	"laneplan/jobs"
 	"laneplan/jobs/batch/folder"
 	"laneplan/jobs/batch/summary"
+	"laneplan/jobs/dossier"
 	"laneplan/jobs/ledger"
 	"laneplan/jobs/planfile"
 	"laneplan/jobs/pool"
@@ -169,6 +170,9 @@ func (n *night) run(ctx context.Context) error {
 	if ctx.Err() != nil {
 		n.note(context.WithoutCancel(ctx))
 		return nil
+	}
+	if err := n.share(ctx); err != nil || ctx.Err() != nil {
+		return err
 	}
 	if err := n.mend(ctx); err != nil || ctx.Err() != nil {
 		return err
@@ -333,7 +337,7 @@ func (n *night) shares(round int, first, whole float64, open []*gang) []float64 
 		}
 	}
 	if n.timed() {
-		rest = math.Min(rest, (n.Budget-time.Since(n.begun)).Seconds()*float64(n.Slots))
+		rest = math.Min(rest, ((1-sharesPart)*n.Budget.Seconds()-time.Since(n.begun).Seconds())*float64(n.Slots))
 	}
 	hopes, had, beside := make([]float64, len(open)), make([]float64, len(open)), make([]float64, len(open))
 	for i, g := range open {
@@ -378,9 +382,11 @@ func (n *night) take(r Result) error {
 	delete(n.byKey, r.Key)
 	delete(n.tasks, r.Key)
 	n.status.TasksDone++
-	if r.Failure != nil {
+	if r.Failure != nil && t.Shares {
+		n.Log.Warn("what the orders save is not told", "gang", g.ID, "reason", r.Failure.Reason, "detail", r.Failure.Detail)
+	} else if r.Failure != nil {
 		n.fail(g, r.Failure)
-	} else if r.Outcome != nil {
+	} else if r.Outcome != nil && !(r.CutShort && t.Shares) {
 		if err := n.put(g, t, r); err != nil {
 			return err
 		}
@@ -425,7 +431,7 @@ func (n *night) put(g *gang, t Task, r Result) error {
 	switch {
 	case r.CutShort:
 		record.Before = t.Before
-	case t.Work == 0 && t.Time == 0: // documents alone
+	case t.Work == 0 && t.Time == 0: // nothing was searched
 		record.Rounds = g.record.Rounds
 	default:
 		record.Rounds = append(record.Rounds, n.came(t, r))
@@ -461,6 +467,31 @@ func (n *night) came(t Task, r Result) Round {
 		round.Given, round.Took, round.Beside = t.Time.Seconds(), r.Seconds, math.Max(0, r.Seconds-r.Searched)
 	}
 	return round
+}
+
+// share has the reports tell what every order saves, for the final plans and
+// as far as a budget of time lasts.
+func (n *night) share(ctx context.Context) error {
+	if n.timed() {
+		limited, cancel := context.WithTimeout(ctx, max(0, n.Budget-time.Since(n.begun)))
+		defer cancel()
+		ctx = limited
+	}
+	var tasks []Task
+	n.byKey, n.tasks = map[string]*gang{}, map[string]Task{}
+	for _, g := range n.gangs {
+		if g.record == nil || g.failure != nil || g.settled || g.record.CutShort || g.record.Outcome.Shared || !dossier.HasSavings(g.Gang.Gang) {
+			continue
+		}
+		t := g.base
+		t.Round, t.Before, t.Shares = len(g.record.Rounds), &g.record.Outcome, true
+		if err := t.SetKey(); err != nil {
+			return err
+		}
+		n.byKey[t.Key], n.tasks[t.Key] = g, t
+		tasks = append(tasks, t)
+	}
+	return n.round(ctx, n.status.Round+1, tasks)
 }
 
 // mend makes documents again that were taken away or changed meanwhile.

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"reflect"
 	"runtime/debug"
@@ -272,6 +273,10 @@ func (s *step) compare(ctx context.Context, outcome *Outcome) error {
 		outcome.Alone = &outcome.Cost
 		return nil
 	}
+	if b := s.Before; b != nil && b.Alone != nil && maps.Equal(leftOut(b.Plan), leftOut(outcome.Plan)) {
+		outcome.Alone = b.Alone // the same versions
+		return nil
+	}
 	gangs, err := s.printedAlone(outcome.Plan)
 	if err != nil {
 		return err
@@ -287,6 +292,17 @@ func (s *step) compare(ctx context.Context, outcome *Outcome) error {
 	return nil
 }
 
+// leftOut are the versions that a plan does not print.
+func leftOut(plan planfile.Gang) map[string]bool {
+	out := map[string]bool{}
+	for _, v := range plan.Versions {
+		if v.LeftOut {
+			out[v.ID] = true
+		}
+	}
+	return out
+}
+
 // printedAlone are the gangs that the orders would be alone, without versions
 // that the plan leaves out. Alone a version may have another id: orders and
 // versions are told by their places.
@@ -294,10 +310,7 @@ func (s *step) printedAlone(plan planfile.Gang) ([]jobs.Gang, error) {
 	if len(s.Alone) != len(s.Gang.Orders) {
 		return nil, fmt.Errorf("the task has %d gangs of one order, want %d", len(s.Alone), len(s.Gang.Orders))
 	}
-	out := map[string]bool{}
-	for _, v := range plan.Versions {
-		out[v.ID] = v.LeftOut
-	}
+	out := leftOut(plan)
 	var printed []jobs.Gang
 	for i, g := range s.Alone {
 		order := g.Orders[0]
@@ -314,16 +327,22 @@ func (s *step) printedAlone(plan planfile.Gang) ([]jobs.Gang, error) {
 	return printed, nil
 }
 
+// exactOrders is the largest number of orders for which the shares of a batch
+// rest on plans of every sub-gang: 32 of them, where a dozen orders would take
+// thousands.
+const exactOrders = 5
+
 // job gathers what the documents say; shares that are known are kept.
 func (s *step) job(ctx context.Context, problem nest.Problem, outcome *Outcome) (ticket.Job, error) {
-	if len(outcome.Money) > 0 {
-		ended, cancel := context.WithCancel(ctx)
-		cancel()
-		job, err := dossier.New(ended, s.Gang, problem, outcome.Plan, s.Date, s.engine)
-		job.Money, job.MoneyRule = outcome.Money, outcome.MoneyRule
+	tell := s.Shares && !outcome.Shared
+	job, err := dossier.New(ctx, s.Gang, problem, outcome.Plan,
+		dossier.Options{Printed: s.Date, Engine: s.engine, NoSavings: !tell, ExactOrders: exactOrders})
+	if err != nil {
 		return job, err
 	}
-	job, err := dossier.New(ctx, s.Gang, problem, outcome.Plan, s.Date, s.engine)
-	outcome.Money, outcome.MoneyRule = job.Money, job.MoneyRule
-	return job, err
+	if tell && ctx.Err() == nil {
+		outcome.Shared, outcome.Money, outcome.MoneyRule = true, job.Money, job.MoneyRule
+	}
+	job.Money, job.MoneyRule = outcome.Money, outcome.MoneyRule
+	return job, nil
 }

@@ -160,6 +160,17 @@ func TestAPlanGrowsBetterRoundByRound(t *testing.T) {
 	again := Plan(context.Background(), engine, task)
 	require.Nil(t, again.Failure)
 	assert.Equal(t, bytesOf(t, Result{Files: second.Files}), bytesOf(t, Result{Files: again.Files}))
+
+	// With shares they tell what every order saves, and go on doing so.
+	assert.Empty(t, second.Outcome.Money)
+	task.Shares = true
+	shared := Plan(context.Background(), engine, task)
+	require.Nil(t, shared.Failure)
+	assert.Len(t, shared.Outcome.Money, len(task.Gang.Orders))
+	task.Shares, task.Before = false, shared.Outcome
+	again = Plan(context.Background(), engine, task)
+	require.Nil(t, again.Failure)
+	assert.Equal(t, bytesOf(t, Result{Files: shared.Files}), bytesOf(t, Result{Files: again.Files}))
 }
 
 func TestWhatEndsWithoutAPlanSaysWhy(t *testing.T) {

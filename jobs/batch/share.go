@@ -21,6 +21,8 @@ const (
 	// leastSeconds and leastWork are a first plan's however small the budget.
 	leastSeconds = 0.3
 	leastWork    = 0.001
+	// sharesPart of a budget of time is kept back for telling what orders save.
+	sharesPart = 0.1
 	// leastShare of the first plan's effort is the smallest that is worth
 	// making the documents again.
 	leastShare = 0.25

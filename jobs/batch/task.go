@@ -41,6 +41,9 @@ type Task struct {
 	Time time.Duration `json:"time,omitempty"`
 	Gap  float64       `json:"gap,omitempty"` // at which to stop
 	Seed int64         `json:"seed"`
+	// Shares has the documents tell what every order saves, which takes many
+	// plans; without it they keep what Before tells.
+	Shares bool `json:"shares,omitempty"`
 	// Workers is the number of goroutines; 0 is the number of cores.
 	Workers int `json:"workers,omitempty"`
 	// NoTimes leaves seconds out of the plan.
@@ -67,7 +70,9 @@ type Outcome struct {
 	Finished map[string]float64 `json:"finished,omitempty"`
 	// Undated says that the plan is that of Task.Undated.
 	Undated bool `json:"undated,omitempty"`
-	// Money and MoneyRule as in ticket.Job.
+	// Money and MoneyRule as in ticket.Job; Shared says that they were worked
+	// out, if only to nothing.
+	Shared    bool                `json:"shared,omitempty"`
 	Money     []ticket.OrderMoney `json:"money,omitempty"`
 	MoneyRule string              `json:"money_rule,omitempty"`
 	Warnings  []string            `json:"warnings,omitempty"`
@@ -140,7 +145,7 @@ func (t *Task) SetKey() error {
 // Input is the hash of what is planned, without how far: the gang, the
 // program's version, and the options that are not a share of the budget.
 func (t Task) Input() (string, error) {
-	t.Round, t.Work, t.Time, t.Before = 0, 0, 0, nil
+	t.Round, t.Work, t.Time, t.Before, t.Shares = 0, 0, 0, nil, false
 	return t.hash()
 }
 

@@ -2,7 +2,7 @@
 // is wound, and what every order saves by sharing it. Package ticket then
 // makes the documents.
 //
-//	job, err := dossier.New(ctx, gang, problem, plan, printed, engine)
+//	job, err := dossier.New(ctx, gang, problem, plan, dossier.Options{Printed: printed, Engine: engine})
 //	err = ticket.WriteAll(ctx, "out/G1", job, ticket.Options{})
 package dossier
 
@@ -20,24 +20,39 @@ import (
 	"laneplan/solver"
 )
 
+// Options of New.
+type Options struct {
+	Printed time.Time // date on the documents
+	Engine  solver.Solver
+	// NoSavings leaves out what every order saves; telling it takes many plans.
+	NoSavings bool
+	// ExactOrders as in price.Options.
+	ExactOrders int
+}
+
 // New gathers the job of a gang, its problem and its plan, as ticket.New
-// does, with the day of printing and the savings. An order's savings need many
-// plans, so they are left out once ctx has ended, and where there is nothing
-// to tell: in a bare problem, for one order, for more than game.MostPlayers.
-func New(ctx context.Context, g jobs.Gang, p nest.Problem, plan planfile.Gang, printed time.Time, engine solver.Solver) (ticket.Job, error) {
+// does, with the day of printing and the savings. These are left out once ctx
+// has ended, and where there is nothing to tell, see HasSavings.
+func New(ctx context.Context, g jobs.Gang, p nest.Problem, plan planfile.Gang, o Options) (ticket.Job, error) {
 	job, err := ticket.New(g, p, plan)
 	if err != nil {
 		return ticket.Job{}, err
 	}
 	// The day alone, so that the same plan has the same bytes all day.
-	year, month, day := printed.Date()
+	year, month, day := o.Printed.Date()
 	job.Printed = time.Date(year, month, day, 0, 0, 0, 0, time.UTC)
-	if n := len(g.Orders); g.Bare == nil && n > 1 && n <= game.MostPlayers && ctx.Err() == nil {
-		if err := savings(ctx, &job, p, engine); err != nil {
+	if !o.NoSavings && HasSavings(g) && ctx.Err() == nil {
+		if err := savings(ctx, &job, p, o); err != nil {
 			return ticket.Job{}, &SavingsError{g.ID, err}
 		}
 	}
 	return job, nil
+}
+
+// HasSavings says whether there is something to tell: not in a bare problem,
+// for one order, or for more than game.MostPlayers.
+func HasSavings(g jobs.Gang) bool {
+	return g.Bare == nil && len(g.Orders) > 1 && len(g.Orders) <= game.MostPlayers
 }
 
 // SavingsError says that the savings of a gang could not be worked out. Every
@@ -58,7 +73,7 @@ func (e *SavingsError) Unwrap() error { return e.Err }
 const usualSeed = 1
 
 // savings tells what every order would cost alone.
-func savings(ctx context.Context, job *ticket.Job, p nest.Problem, engine solver.Solver) error {
+func savings(ctx context.Context, job *ticket.Job, p nest.Problem, o Options) error {
 	g := job.Gang
 	plan, err := job.Plan.Plan(p)
 	if err != nil {
@@ -72,7 +87,7 @@ func savings(ctx context.Context, job *ticket.Job, p nest.Problem, engine solver
 	if s := job.Plan.Solve; s != nil {
 		seed = s.Seed
 	}
-	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: engine, Seed: seed})
+	coalitions, err := price.NewCoalitions(g, plan, price.Options{Engine: o.Engine, Seed: seed, ExactOrders: o.ExactOrders})
 	if err != nil {
 		return err
 	}
