@@ -16,6 +16,9 @@ type Stock struct {
 	Width    jobs.Length // of the parent rolls to pull; 0 where not known
 	Roll     jobs.Length // web on one; 0 is endless
 	Parents  []Parent    // that the plan uses, in order
+	// Gone is web that is gone from the first parent, which is in the press
+	// already and not pulled; 0 where it is a whole roll.
+	Gone jobs.Length
 	// Reserve is web beyond the plan, for running waste, and Spare the parent
 	// rolls that it needs on top of Parents.
 	Reserve jobs.Length
@@ -26,7 +29,21 @@ type Stock struct {
 }
 
 // Rolls to pull.
-func (s Stock) Rolls() int { return len(s.Parents) + s.Spare }
+func (s Stock) Rolls() int {
+	n := len(s.Parents) + s.Spare
+	if s.Gone > 0 {
+		n-- // it is in the press
+	}
+	return n
+}
+
+// holds is the web that parent roll i, counted from 0, has at the beginning.
+func (s Stock) holds(i int) jobs.Length {
+	if i == 0 {
+		return s.Roll - s.Gone
+	}
+	return s.Roll
+}
 
 // Parent is one parent roll: it gives the web between two points and has
 // some left.
@@ -48,6 +65,9 @@ func pull(g jobs.Gang, w Web) (Stock, error) {
 	if g.Bare != nil {
 		return s, nil
 	}
+	if g.Begun != nil && s.Roll > 0 {
+		s.Gone = g.Begun.RollUsed
+	}
 	var err error
 	if s.Width, err = rollWidth(g); err != nil {
 		return s, err
@@ -55,7 +75,7 @@ func pull(g jobs.Gang, w Web) (Stock, error) {
 	from := jobs.Length(0)
 	end := func(lostFrom, lostTo jobs.Length, splice bool) {
 		to := lostTo
-		if s.Roll > 0 && lostTo-from > s.Roll {
+		if s.Roll > 0 && lostTo-from > s.holds(len(s.Parents)) {
 			to = lostFrom
 		}
 		s.Parents = append(s.Parents, Parent{Number: len(s.Parents) + 1, From: from, To: to, SplicedInside: splice})
@@ -76,8 +96,8 @@ func pull(g jobs.Gang, w Web) (Stock, error) {
 	}
 	for i := range s.Parents {
 		p := &s.Parents[i]
-		if p.Left = s.Roll - p.Used(); p.Left < -w.Pitch {
-			return s, fmt.Errorf("the plan takes %s off parent roll %d, which holds %s: %w", p.Used(), p.Number, s.Roll, ErrCannotWind)
+		if p.Left = s.holds(i) - p.Used(); p.Left < -w.Pitch {
+			return s, fmt.Errorf("the plan takes %s off parent roll %d, which holds %s: %w", p.Used(), p.Number, s.holds(i), ErrCannotWind)
 		}
 		p.Left = max(p.Left, 0) // a plan counts rolls in rows, so it may be a fraction of one out
 		s.LeftOver += p.Left

@@ -359,6 +359,9 @@ func (v *reportView) stock(j Job) {
 		{"splices", u.web(w.Web.Splices)}, {"in all", u.web(w.Web.Total)}}
 	v.ParentUnit = u.webUnit()
 	v.StockWords = fmt.Sprintf("Pull %s of %s, %s wide.", plural(w.Stock.Rolls(), "parent roll"), orUnknown(w.Stock.ID), u.size(w.Stock.Width))
+	if w.Stock.Gone > 0 {
+		v.StockWords += " " + inPress(w.Stock, u)
+	}
 	if w.Stock.Reserve > 0 {
 		v.StockWords += " Reserve for running waste: " + u.web(w.Stock.Reserve) + "."
 	}

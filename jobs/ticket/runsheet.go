@@ -64,6 +64,11 @@ func (d *document) setUp() {
 	d.paragraph(sheet.Style{Size: 8.5}, "The counter counts good rows: set it to 0 when the first article of section 1 is released. Web is measured from the start of the set-up.")
 }
 
+// inPress says what is on the roll that is in the press already.
+func inPress(stock rewind.Stock, u units) string {
+	return fmt.Sprintf("Parent roll 1 is in the press, with %s gone and %s on it.", u.web(stock.Gone), u.web(stock.Roll-stock.Gone))
+}
+
 // parents lists the parent rolls to pull.
 func (d *document) parents() {
 	stock, u := d.job.Winding.Stock, d.units
@@ -72,6 +77,9 @@ func (d *document) parents() {
 		text += fmt.Sprintf(", %s each", u.web(stock.Roll))
 	}
 	d.heading(text, 20)
+	if stock.Gone > 0 {
+		d.paragraph(sheet.Style{Size: 9.5, Bold: true}, inPress(stock, u))
+	}
 	rows := make([][]sheet.Cell, 0, len(stock.Parents)+1)
 	for i, p := range stock.Parents {
 		ends := "end of the run"
