@@ -105,13 +105,14 @@ type Out struct {
 	Reason   string   `json:"reason"`
 }
 
-// Split is a comparison of one set-up with two, by plans of limited work.
+// Split is a comparison of one set-up with two or more, by plans of limited
+// work.
 type Split struct {
 	Gang  string      `json:"gang"`
 	Into  []string    `json:"into,omitempty"`        // absent where one set-up is cheaper
 	One   json.Number `json:"cost_of_one,omitempty"` // absent where one set-up has no plan
-	Two   json.Number `json:"cost_of_two"`           // of the cheapest two
-	Saves json.Number `json:"two_save,omitempty"`    // negative where two cost more
+	Two   json.Number `json:"cost_of_two"`           // of the cheapest two or more
+	Saves json.Number `json:"two_save,omitempty"`    // negative where they cost more
 }
 
 // Totals of the gangs. Costs are there once every gang has one.

@@ -20,19 +20,21 @@ import (
 // to cost the same each time.
 type Planner func(ctx context.Context, g jobs.Gang) (float64, error)
 
-// Split is what a comparison of one set-up with two gave.
+// Split is what a comparison of one set-up with several gave.
 type Split struct {
 	Gang string // the gang as it was pooled
-	// Into are the two gangs that take its place; empty where one set-up is
-	// cheaper.
+	// Into are the two or more gangs that take its place; empty where one
+	// set-up is cheaper.
 	Into []string
 	// One and Two are the costs of the plans found for one set-up and for the
-	// cheapest two; One is nil where it is proven that one set-up has no plan.
+	// cheapest two or more; One is nil where it is proven that one set-up has
+	// no plan.
 	One *decimal.Decimal
 	Two decimal.Decimal
 }
 
-// Saves is what two set-ups cost less than one; negative where they cost more.
+// Saves is what several set-ups cost less than one; negative where they cost
+// more.
 func (s Split) Saves() decimal.Decimal {
 	if s.One == nil {
 		return decimal.Decimal{}
@@ -54,15 +56,20 @@ const (
 // in one set-up on the most promising ones, then cut in two on different
 // ones, and keeps what costs least. Two set-ups on one and the same die and
 // press are tried only where a set-up costs less than a changeover: otherwise
-// one gang with a changeover between them is never dearer.
+// one gang with a changeover between them is never dearer. What was cut in two
+// is cut again, on dies and presses that none of the others has, as long as
+// that costs less.
 //
 // Fillers that stay out cost the same on both sides. Orders stay whole, and
 // on each side at least one of them is due in the window.
 func SplitGangs(ctx context.Context, shop *jobs.Shop, p Pooling, plan Planner) (Pooling, error) {
-	s := splitter{pooler: newPooler(shop, &p), plan: plan}
+	s := splitter{pooler: newPooler(shop, &p), plan: plan, costs: map[string]cost{}}
 	var gangs []Gang
 	for _, g := range p.Gangs {
-		into, split, err := s.compare(ctx, g)
+		into, split, err := s.compare(ctx, g, nil)
+		if err == nil && split != nil && split.Into != nil {
+			into, err = s.again(ctx, into, split)
+		}
 		if err != nil {
 			return Pooling{}, fmt.Errorf("gang %s: %w", g.ID, err)
 		}
@@ -78,25 +85,85 @@ func SplitGangs(ctx context.Context, shop *jobs.Shop, p Pooling, plan Planner) (
 
 type splitter struct {
 	*pooler
-	plan Planner
+	plan  Planner
+	costs map[string]cost // of what was planned, by place
 }
 
-// costOf plans a gang; +Inf where it cannot run so, or where that is not
-// known.
-func (s *splitter) costOf(ctx context.Context, g Gang) (cost float64, known bool, err error) {
+// cost of a gang: +Inf where it cannot run so, or where that is not known.
+type cost struct {
+	money float64
+	known bool
+}
+
+// place is a gang's orders, die and press: what decides its cost.
+func place(g Gang) string {
+	text := g.Die.ID + "\x00" + g.Press.ID
+	for _, one := range g.parts {
+		text += "\x00" + one.order + "\x00" + one.lines[0].Version
+	}
+	return text
+}
+
+// costOf plans a gang, once.
+func (s *splitter) costOf(ctx context.Context, g Gang) (money float64, known bool, err error) {
+	if c, have := s.costs[place(g)]; have {
+		return c.money, c.known, nil
+	}
 	if ctx.Err() != nil {
 		return 0, false, context.Cause(ctx)
 	}
-	cost, err = s.plan(ctx, g.Gang)
+	c := cost{known: true}
+	c.money, err = s.plan(ctx, g.Gang)
 	var infeasible *nest.Infeasible
 	var none *nest.NoPlan
 	switch {
 	case errors.As(err, &infeasible):
-		return math.Inf(1), true, nil
+		c, err = cost{math.Inf(1), true}, nil
 	case errors.As(err, &none):
-		return math.Inf(1), false, nil
+		c, err = cost{math.Inf(1), false}, nil
 	}
-	return cost, true, err
+	if err == nil {
+		s.costs[place(g)] = c
+	}
+	return c.money, c.known, err
+}
+
+// again cuts the gangs of a split once more where that costs less, until none
+// of them is cut.
+func (s *splitter) again(ctx context.Context, gangs []Gang, split *Split) ([]Gang, error) {
+	for i := 0; i < len(gangs); i++ {
+		var taken []option
+		for j, other := range gangs {
+			if j != i {
+				taken = append(taken, option{other.Die, other.Press})
+			}
+		}
+		into, deeper, err := s.compare(ctx, gangs[i], taken)
+		if err != nil {
+			return nil, err
+		}
+		if deeper == nil || deeper.Into == nil || deeper.One == nil {
+			continue
+		}
+		split.Two = split.Two.Sub(deeper.Saves())
+		gangs = slices.Replace(gangs, i, i+1, into...)
+		i-- // its parts may be cut again
+	}
+	split.Into = nil
+	for i := range gangs {
+		gangs[i].ID = split.Gang + "-" + letters(i)
+		split.Into = append(split.Into, gangs[i].ID)
+	}
+	return gangs, nil
+}
+
+// letters counts a, b, …, z, aa, ab, …
+func letters(n int) string {
+	text := string(rune('a' + n%26))
+	if n >= 26 {
+		return letters(n/26-1) + text
+	}
+	return text
 }
 
 // pair is a gang cut in two.
@@ -106,14 +173,22 @@ func (p pair) estimate() float64 {
 	return p.first.Estimate.Add(p.second.Estimate).InexactFloat64()
 }
 
-func (s *splitter) compare(ctx context.Context, g Gang) ([]Gang, *Split, error) {
+// compare one set-up of a gang with two, none of them on the dies and presses
+// that are taken.
+func (s *splitter) compare(ctx context.Context, g Gang, taken []option) ([]Gang, *Split, error) {
 	if len(g.options) < 2 && !cheapSetup(g.Gang) {
 		return []Gang{g}, nil, nil
 	}
-	singles := make([]Gang, len(g.options))
-	for i, o := range g.options {
-		singles[i] = s.build(g.parts, o, g.options)
-		singles[i].ID, singles[i].Alone = g.ID, g.Alone
+	var singles []Gang
+	for _, o := range g.options {
+		if !slices.ContainsFunc(taken, func(t option) bool { return t.die.ID == o.die.ID && t.press.ID == o.press.ID }) {
+			single := s.build(g.parts, o, g.options)
+			single.ID, single.Alone = g.ID, g.Alone
+			singles = append(singles, single)
+		}
+	}
+	if len(singles) == 0 {
+		return []Gang{g}, nil, nil
 	}
 	slices.SortStableFunc(singles, func(a, b Gang) int { return a.Estimate.Cmp(b.Estimate) })
 	singles = singles[:min(mostOptions, len(singles))]
@@ -160,8 +235,8 @@ func (s *splitter) compare(ctx context.Context, g Gang) ([]Gang, *Split, error) 
 		return []Gang{one}, split, nil
 	}
 	into := []Gang{best.first, best.second}
-	for i, side := range []string{"a", "b"} {
-		into[i].ID = g.ID + "-" + side
+	for i := range into {
+		into[i].ID = g.ID + "-" + letters(i)
 		if len(into[i].parts) == 1 {
 			into[i].Alone = "its own set-up is cheaper than one with the others"
 		}

@@ -99,6 +99,38 @@ func TestTheCheaperPlanDecidesThePress(t *testing.T) {
 	assert.Empty(t, p.Splits, "one order cannot be split")
 }
 
+func TestASplitGoesOnWhileItPays(t *testing.T) {
+	// The planner of this test finds company dear, whatever the press.
+	shop := testShop()
+	third := shop.Presses[0]
+	third.ID = "third"
+	shop.Presses = append(shop.Presses, third)
+	lines := []jobs.OrderLine{line("1 a jar paper 900 2026-12-02"), line("2 b jar paper 800 2026-12-02"), line("3 c jar paper 700 2026-12-02"), line("4 d jar paper 600 2026-12-02")}
+	pooled, err := Pool(shop, lines, on(today))
+	require.NoError(t, err)
+	require.Len(t, pooled.Gangs, 1)
+	plans := 0
+	p, err := SplitGangs(t.Context(), shop, pooled, func(_ context.Context, g jobs.Gang) (float64, error) {
+		plans++
+		return 1000 * float64(len(g.Orders)*len(g.Orders)), nil
+	})
+	require.NoError(t, err)
+	every(t, shop, lines, p)
+	require.Len(t, p.Splits, 1)
+	split := p.Splits[0]
+	assert.Greater(t, len(split.Into), 2)
+	used, cost := map[string]bool{}, 0.0
+	for i, g := range p.Gangs {
+		assert.Equal(t, split.Into[i], g.ID)
+		assert.False(t, used[g.Die.ID+g.Press.ID], "no two of them on one die and press")
+		used[g.Die.ID+g.Press.ID] = true
+		cost += 1000 * float64(len(g.Orders)*len(g.Orders))
+	}
+	assert.InDelta(t, cost, split.Two.InexactFloat64(), 1e-9)
+	assert.InDelta(t, 16000-cost, split.Saves().InexactFloat64(), 1e-9)
+	assert.Less(t, plans, 40, "nothing is planned twice")
+}
+
 // twoOrders are pooled into one gang.
 func twoOrders(t *testing.T) (*jobs.Shop, []jobs.OrderLine, Pooling) {
 	t.Helper()

@@ -33,7 +33,7 @@ func Book(w io.Writer, b bookfile.Book, style Style) error {
 		part(clean(g.ID)+":", body)
 	}
 	if len(b.Splits) > 0 {
-		part("One set-up or two:", splitLines(b))
+		part("One set-up or several:", splitLines(b))
 	}
 	if len(b.Out) > 0 {
 		part("Left out:", outTable(b.Out))
@@ -191,14 +191,22 @@ func splitLines(b bookfile.Book) string {
 		unit := afterAmount(b.Currency)
 		switch {
 		case s.One == "":
-			lines = append(lines, fmt.Sprintf("%s: no plan in one set-up; in two it costs %s%s", clean(s.Gang), s.Two, unit))
+			lines = append(lines, fmt.Sprintf("%s: no plan in one set-up; in %s it costs %s%s", clean(s.Gang), several(s.Into), s.Two, unit))
 		case len(s.Into) > 0:
-			lines = append(lines, fmt.Sprintf("%s: two set-ups save %s%s (%s instead of %s, by plans of limited work)", clean(s.Gang), s.Saves, unit, s.Two, s.One))
+			lines = append(lines, fmt.Sprintf("%s: %s set-ups save %s%s (%s instead of %s, by plans of limited work)", clean(s.Gang), several(s.Into), s.Saves, unit, s.Two, s.One))
 		default:
 			lines = append(lines, fmt.Sprintf("%s: one set-up is kept (%s%s; the best two cost %s, by plans of limited work)", clean(s.Gang), s.One, unit, s.Two))
 		}
 	}
 	return "  " + strings.Join(lines, "\n  ")
+}
+
+// several is how many set-ups took the place of one, in words where few.
+func several(into []string) string {
+	if words := []string{"two", "three", "four", "five", "six"}; len(into) >= 2 && len(into)-2 < len(words) {
+		return words[len(into)-2]
+	}
+	return strconv.Itoa(len(into))
 }
 
 func outTable(all []bookfile.Out) string {
