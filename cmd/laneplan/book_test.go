@@ -285,8 +285,8 @@ func init() {
 		}
 		flagTests[command+" --no-split"] = func(t *testing.T) {
 			book := smallBook(t, false)
-			assert.Contains(t, onBook(t, command, book, "--date", "2026-11-30").stdout, "One set-up or two:")
-			assert.NotContains(t, onBook(t, command, book, "--date", "2026-11-30", "--no-split").stdout, "One set-up or two:")
+			assert.Contains(t, onBook(t, command, book, "--date", "2026-11-30").stdout, "One set-up or several:")
+			assert.NotContains(t, onBook(t, command, book, "--date", "2026-11-30", "--no-split").stdout, "One set-up or several:")
 		}
 	}
 	// explained explains the plans of a book.

@@ -80,7 +80,7 @@ window must run, what is due later fills up. Every order that stays alone or
 out has the one reason that decides it.
 
 Where a gang can run on several dies or presses, plans of limited work decide:
-for one set-up on each, and for two set-ups on different ones.`,
+for one set-up on each, and for two or more set-ups on different ones.`,
 		Example: "  laneplan pool --shop shop.yaml orders.csv\n  laneplan pool --shop shop.yaml --skip-bad --format json orders/",
 		Args:    cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
