@@ -25,7 +25,8 @@ func (a *app) toPrice(paths []string, f *priceFlags) ([]priced, error) {
 			return nil, err
 		}
 		if len(list) > 0 && gang.Currency != list[0].gang.Currency {
-			return nil, usage("%s: currency: want that of %s, %q, got %q", path, list[0].file, list[0].gang.Currency, gang.Currency)
+			return nil, intake.Placed(path, jobs.Faults{{Path: "currency",
+				Message: fmt.Sprintf("want that of %s, %q, got %q", list[0].file, list[0].gang.Currency, gang.Currency)}})
 		}
 		list = append(list, priced{gang: gang, file: path})
 	}
@@ -40,7 +41,7 @@ func (a *app) toPrice(paths []string, f *priceFlags) ([]priced, error) {
 		return nil, err
 	}
 	if err := sameSetUp(list[0].gang, further); err != nil {
-		return nil, usage("%s: %w", f.add, err)
+		return nil, intake.Placed(f.add, err)
 	}
 	for _, entry := range further.Entries() {
 		if hasVersion(list[0].gang, entry.Version.ID) {
@@ -53,18 +54,18 @@ func (a *app) toPrice(paths []string, f *priceFlags) ([]priced, error) {
 
 // sameSetUp refuses to add a gang's orders to another that is not set up the
 // same.
-func sameSetUp(to, from jobs.Gang) error {
+func sameSetUp(to, from jobs.Gang) jobs.Faults {
 	for _, same := range []struct {
 		field, to, from string
 	}{
 		{"currency", to.Currency, from.Currency},
-		{"lanes", fmt.Sprint(to.Die.Lanes), fmt.Sprint(from.Die.Lanes)},
+		{"die.lanes", fmt.Sprint(to.Die.Lanes), fmt.Sprint(from.Die.Lanes)},
 		{"die.id", to.Die.ID, from.Die.ID},
 		{"stock.id", to.Stock.ID, from.Stock.ID},
 		{"finishes", finishes(to), finishes(from)},
 	} {
 		if same.to != same.from {
-			return fmt.Errorf("%s: want that of the gang to add to, %q, got %q", same.field, same.to, same.from)
+			return jobs.Faults{{Path: same.field, Message: fmt.Sprintf("want that of the gang to add to, %q, got %q", same.to, same.from)}}
 		}
 	}
 	return nil
