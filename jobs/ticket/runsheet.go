@@ -170,13 +170,15 @@ func (d *document) before(k int) []string {
 					plural(f.Discard, "frame"), plural(f.FrameRows(w.Pitch), "row"), count(w.SetupRows))
 			}
 		}
+		says := j.Plan.Rest.Says()
 		if r := j.Plan.Rest; r != nil && r.Continues {
+			says = slices.Delete(says, 1, 2) // the next line says it
 			text = "Go on with the versions that are in the lanes: no changeover. Check every lane again."
 			if lost := j.Winding.Web.Setup; lost > 0 {
 				text += fmt.Sprintf(" The restart takes %s of web.", u.web(lost))
 			}
 		}
-		return append([]string{text}, sentences(j.Plan.Rest.Says())...)
+		return append([]string{text}, sentences(says)...)
 	}
 	text := "Changeover"
 	if lost := s.WebFrom - s.ChangeoverFrom; lost > 0 {
