@@ -54,7 +54,7 @@ func (n nightOf) args(more ...string) []string {
 	return args
 }
 
-func (n nightOf) run(t *testing.T, more ...string) ran {
+func (n nightOf) run(t testing.TB, more ...string) ran {
 	t.Helper()
 	return laneplan(t, n.args(more...)...)
 }

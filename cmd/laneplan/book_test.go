@@ -20,7 +20,7 @@ import (
 )
 
 // mill writes the starter's files and gives their folder.
-func mill(t *testing.T) string {
+func mill(t testing.TB) string {
 	t.Helper()
 	folder := filepath.Join(t.TempDir(), "mill")
 	require.Equal(t, exitDone, laneplan(t, "init", folder).code)

@@ -45,14 +45,14 @@ type ran struct {
 }
 
 // laneplan runs the program in this process.
-func laneplan(t *testing.T, args ...string) ran {
+func laneplan(t testing.TB, args ...string) ran {
 	t.Helper()
 	var stdout, stderr bytes.Buffer
 	return ran{run(context.Background(), args, &stdout, &stderr), stdout.String(), stderr.String()}
 }
 
 // file writes a file into a folder of the test's own.
-func file(t *testing.T, name, text string) string {
+func file(t testing.TB, name, text string) string {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), name)
 	require.NoError(t, os.WriteFile(path, []byte(text), 0o600))

@@ -49,7 +49,7 @@ func (w *watched) String() string {
 }
 
 // start runs the program until the test ends; testscript put it on PATH.
-func start(t *testing.T, args ...string) *process {
+func start(t testing.TB, args ...string) *process {
 	t.Helper()
 	p := &process{cmd: exec.Command("laneplan", args...), ended: make(chan struct{}), log: &watched{news: make(chan struct{}, 1)}}
 	p.cmd.Stderr = p.log
@@ -73,7 +73,7 @@ func (p *process) code() int {
 
 // said waits until one of several programs has said the words, and gives its
 // index.
-func said(t *testing.T, words string, programs ...*process) int {
+func said(t testing.TB, words string, programs ...*process) int {
 	t.Helper()
 	for {
 		for i, p := range programs {
@@ -91,7 +91,7 @@ func said(t *testing.T, words string, programs ...*process) int {
 	}
 }
 
-func startWorker(t *testing.T, s *queuetest.Server, more ...string) *process {
+func startWorker(t testing.TB, s *queuetest.Server, more ...string) *process {
 	t.Helper()
 	return start(t, append([]string{"worker", "--queue", s.URL(), "--jobs", "1", "--dead-after", "1s"}, more...)...)
 }
