@@ -106,7 +106,8 @@ func (j Job) chart() chart {
 			if room := int((to - from - 16) / chartLetter); len(letters) <= room {
 				box.Label = v.ID
 			} else if room >= 4 {
-				box.Label = string(letters[:room-1]) + "…"
+				end := (room - 1) / 2 // ids that begin alike differ at the end
+				box.Label = string(letters[:room-1-end]) + "…" + string(letters[len(letters)-end:])
 			}
 			middle, plate := (from+to)/2, float64(len([]rune(box.Label)))*chartLetter+10
 			box.LabelX, box.LabelY = px(middle), px(y+chartLane/2+5)
