@@ -41,6 +41,9 @@ func Plan(ctx context.Context, t Todo, o nest.Options) (Planned, error) {
 	if err != nil {
 		return Planned{}, err
 	}
+	if ctx.Err() != nil { // perhaps between two of its searches
+		p.Result.Stop = nest.StopContext
+	}
 	if left := leftOut(p.Problem); left <= p.Result.Plan.Cost.Total {
 		p.Continues, p.Result.Plan = false, nest.Plan{}
 		p.Result.Plan.Cost = nest.Recount(p.Problem, p.Result.Plan).Cost

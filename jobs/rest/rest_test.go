@@ -1,6 +1,7 @@
 package rest_test
 
 import (
+	"context"
 	"fmt"
 	"testing"
 	"time"
@@ -336,4 +337,22 @@ func TestAFillerStaysOne(t *testing.T) {
 	for i, v := range count.Versions[:3] {
 		assert.GreaterOrEqual(t, v.Planned, 480, "version %d", i)
 	}
+}
+
+// Ctrl-C between two of the searches leaves the best plan so far, and says so.
+func TestAnInterruptedRestIsTheBestSoFar(t *testing.T) {
+	g := shop()
+	d := rest.Done{Sections: []rest.Printed{{Section: 1, Printed: rest.Mark{Rows: 300}}}}
+	c, err := rest.Tally(g, one(1000, 0, 1, 2, 3), d)
+	require.NoError(t, err)
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	p, err := rest.Plan(ctx, c.Rest(g, d), nest.Options{Work: 0.2, Seed: 1, Progress: func(now nest.Progress) {
+		if now.Completed { // the plan with a changeover is there
+			cancel()
+		}
+	}})
+	require.NoError(t, err)
+	assert.Equal(t, nest.StopContext, p.Result.Stop)
+	require.NoError(t, nest.Check(p.Problem, p.Result.Plan))
 }
