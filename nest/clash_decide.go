@@ -291,47 +291,13 @@ func (c *contents) fits(versions []int) answer {
 	for _, i := range versions {
 		lanes += c.lanesOf(i)
 	}
-	if len(versions) > c.each || lanes > c.in.lanes || !c.distinct(versions) {
+	if len(versions) > c.each || lanes > c.in.lanes || !c.flows(versions, 1) {
 		return impossible
 	}
 	if c.in.rules == nil || c.in.rules.apart == nil {
 		return possible
 	}
 	return c.place(versions)
-}
-
-// distinct says whether the versions find lanes of one section, look-alikes
-// left aside.
-func (c *contents) distinct(versions []int) bool {
-	if c.in.rules == nil || c.in.rules.allowed == nil {
-		return true
-	}
-	holder := make([]int, c.in.lanes)
-	for l := range holder {
-		holder[l] = -1
-	}
-	var find func(i int, seen []bool) bool
-	find = func(i int, seen []bool) bool {
-		for l := range holder {
-			if seen[l] || !c.in.rules.mayHold(l, i, c.in) {
-				continue
-			}
-			seen[l] = true
-			if holder[l] < 0 || find(holder[l], seen) {
-				holder[l] = i
-				return true
-			}
-		}
-		return false
-	}
-	for _, i := range versions {
-		for range c.lanesOf(i) {
-			if !find(i, make([]bool, c.in.lanes)) {
-				return false
-			}
-		}
-	}
-	return true
 }
 
 // place tries to place versions lane by lane, look-alikes apart.

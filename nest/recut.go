@@ -65,8 +65,12 @@ func (in *instance) cutAtRollEnd(d *draft) *draft {
 func (in *instance) cutToRolls(d *draft) *draft {
 	stock := &in.p.Stock
 	cut := d.clone()
-	longest := int(stock.RollRows - max(stock.SetupRows, stock.ChangeoverRows))
 	for k := 0; k < len(cut.rows); k++ {
+		lost := stock.ChangeoverRows
+		if k == 0 {
+			lost = stock.SetupRows
+		}
+		longest := int(stock.RollRows - lost)
 		if cut.rows[k] <= longest {
 			continue
 		}

@@ -162,16 +162,12 @@ func (a *app) toExplain(path string, document planfile.Document, files []string,
 		if err != nil {
 			return nil, err
 		}
-		described, err := document.Find(g.ID)
+		plan, wrong, err := planFor(document, g, problem)
 		if err != nil {
 			return nil, err
 		}
-		plan, err := described.Plan(problem)
-		if err == nil {
-			err = nest.Check(problem, plan)
-		}
-		if err != nil {
-			return nil, usage("%s: gang %s: %w\nhint: laneplan verify tells all that is wrong", path, g.ID, err)
+		if wrong != nil {
+			return nil, usage("%s: gang %s: %w\nhint: laneplan verify tells all that is wrong", path, g.ID, wrong)
 		}
 		list = append(list, toExplain{g, problem, plan})
 	}

@@ -178,6 +178,7 @@ var flagTests = map[string]func(*testing.T){
 		require.Len(t, list, 3)
 		assert.True(t, list[1].Chosen)
 		assert.Equal(t, "139636.00", list[0].Plan.Cost.Total.String())
+		valid(t, planfile.Schema, decoded(t, laneplan(t, "plan", covers, "-f", "json", "--alternatives", "1", "--work", "2").stdout))
 		limits := planned(t, demo, "--alternatives", "1", "--work", "0.2").Solve.Limits
 		assert.Equal(t, "0.1", limits.Work.String(), "half of it is for the plan")
 	},

@@ -231,16 +231,22 @@ func readPlan(flag, path string, gang jobs.Gang, problem nest.Problem) (*nest.Pl
 	if err != nil {
 		return nil, err
 	}
+	plan, wrong, err := planFor(document, gang, problem)
+	if wrong != nil {
+		return nil, usage("--%s: %s: %w", flag, path, wrong)
+	}
+	return &plan, err
+}
+
+// planFor finds the plan of a gang; wrong says why it does not hold.
+func planFor(document planfile.Document, gang jobs.Gang, problem nest.Problem) (plan nest.Plan, wrong, err error) {
 	described, err := document.Find(gang.ID)
 	if err != nil {
-		return nil, err
+		return nest.Plan{}, nil, err
 	}
-	plan, err := described.Plan(problem)
-	if err == nil {
-		err = nest.Check(problem, plan)
+	plan, wrong = described.Plan(problem)
+	if wrong == nil {
+		wrong = nest.Check(problem, plan)
 	}
-	if err != nil {
-		return nil, usage("--%s: %s: %w", flag, path, err)
-	}
-	return &plan, nil
+	return plan, wrong, nil
 }
