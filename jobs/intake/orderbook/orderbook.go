@@ -202,9 +202,12 @@ func faultsOf(path string, err error) fault.List {
 		return fault.List{is}
 	case fault.List:
 		return is
-	default:
-		return fault.Of(path, "cannot be read: %v", inner(err))
 	}
+	text := inner(err).Error()
+	if !strings.HasPrefix(text, "want ") { // ours, which say what would be right
+		text = "cannot be read: " + text
+	}
+	return fault.List{{File: path, Message: text}}
 }
 
 // inner drops the path that a path error repeats.

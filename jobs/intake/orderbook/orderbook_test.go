@@ -227,7 +227,7 @@ func TestAWholeFileIsRefusedInOneSentence(t *testing.T) {
 	for _, tt := range []struct{ name, file, text, want string }{
 		{"empty", "a.csv", "", "the file is empty"},
 		{"no rows", "a.csv", head + "\n", "no order lines in the order book"},
-		{"only a byte-order mark", "a.csv", "\xEF\xBB\xBF", "cannot be read: want a row of headings, got an empty file"},
+		{"only a byte-order mark", "a.csv", "\xEF\xBB\xBF", "want a row of headings, got an empty file"},
 		{"UTF-16", "a.csv", "\xFF\xFEo\x00", "want UTF-8, got UTF-16"},
 		{"another separator", "a.csv", strings.ReplaceAll(good, ",", ";"), `want cells separated by ',', as the shop file says, got a heading row with ";" and no ','`},
 		{"a heading twice", "a.csv", head + ",order\n", "1:8: order: column 1 (order) is the order already"},

@@ -132,7 +132,7 @@ func TestTheSheetWithTheOrders(t *testing.T) {
 
 	path := bookWith(t, add("Aufträge"), []any{"notes"})
 	_, err = Read([]string{path}, testShop(), Options{})
-	assert.EqualError(t, err, path+`: cannot be read: want a sheet named "orders", got "Sheet1, Aufträge"; name the sheet in the shop file's order_book`)
+	assert.EqualError(t, err, path+`: want a sheet named "orders", got "Sheet1, Aufträge"; name the sheet in the shop file's order_book`)
 	shop := testShop()
 	shop.Book.Sheet = "aufträge"
 	_, err = Read([]string{path}, shop, Options{})
