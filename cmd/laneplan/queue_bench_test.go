@@ -43,12 +43,12 @@ func BenchmarkBatchOverAQueue(b *testing.B) {
 			for b.Loop() {
 				b.StopTimer()
 				s := queuetest.Start(b, "")
-				var all []*process
+				var all []*nightly
 				for range workers {
 					all = append(all, startWorker(b, s))
 				}
 				for _, p := range all {
-					said(b, "waits for tasks", p)
+					require.True(b, p.until("waits for tasks"), "%s", &p.log)
 				}
 				n.out = filepath.Join(b.TempDir(), "night")
 				b.StartTimer()
@@ -57,8 +57,8 @@ func BenchmarkBatchOverAQueue(b *testing.B) {
 				require.Equal(b, exitDone, got.code, got.stderr)
 				require.Contains(b, got.stdout, fmt.Sprintf("%d of %d gangs", gangs, gangs))
 				for _, p := range all {
-					_ = p.cmd.Process.Kill()
-					<-p.ended
+					require.NoError(b, p.Process.Kill())
+					p.end()
 				}
 				s.Stop()
 				b.StartTimer()

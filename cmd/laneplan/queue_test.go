@@ -5,9 +5,7 @@ package main
 import (
 	"bytes"
 	"context"
-	"os/exec"
 	"path/filepath"
-	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -18,153 +16,90 @@ import (
 	"laneplan/jobs/queue/queuetest"
 )
 
-// process is the program in a process of its own.
-type process struct {
-	cmd   *exec.Cmd
-	ended chan struct{}
-	log   *watched
-}
-
-// watched is standard error as it comes.
-type watched struct {
-	mu   sync.Mutex
-	text bytes.Buffer
-	news chan struct{}
-}
-
-func (w *watched) Write(p []byte) (int, error) {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	select {
-	case w.news <- struct{}{}:
-	default:
-	}
-	return w.text.Write(p)
-}
-
-func (w *watched) String() string {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return w.text.String()
-}
-
-// start runs the program until the test ends; testscript put it on PATH.
-func start(t testing.TB, args ...string) *process {
+func startWorker(t testing.TB, s *queuetest.Server) *nightly {
 	t.Helper()
-	p := &process{cmd: exec.Command("laneplan", args...), ended: make(chan struct{}), log: &watched{news: make(chan struct{}, 1)}}
-	p.cmd.Stderr = p.log
-	require.NoError(t, p.cmd.Start())
-	go func() {
-		defer close(p.ended)
-		_ = p.cmd.Wait()
-	}()
-	t.Cleanup(func() {
-		_ = p.cmd.Process.Kill()
-		<-p.ended
-	})
-	return p
+	return started(t, "worker", "--queue", s.URL(), "--jobs", "1", "--dead-after", "1s")
 }
 
-// code waits for the end and gives the exit code.
-func (p *process) code() int {
-	<-p.ended
-	return p.cmd.ProcessState.ExitCode()
-}
-
-// said waits until one of several programs has said the words, and gives its
-// index.
-func said(t testing.TB, words string, programs ...*process) int {
+// ended tells a program to end and gives the exit code.
+func ended(t *testing.T, p *nightly) int {
 	t.Helper()
-	for {
-		for i, p := range programs {
-			if strings.Contains(p.log.String(), words) {
-				return i
-			}
-			select {
-			case <-p.ended:
-				t.Fatalf("it ended and never said %q:\n%s", words, p.log)
-			case <-p.log.news:
-			default:
-			}
-		}
-		require.NoError(t, t.Context().Err())
-	}
+	require.NoError(t, p.Process.Signal(syscall.SIGTERM))
+	return p.end()
 }
-
-func startWorker(t testing.TB, s *queuetest.Server, more ...string) *process {
-	t.Helper()
-	return start(t, append([]string{"worker", "--queue", s.URL(), "--jobs", "1", "--dead-after", "1s"}, more...)...)
-}
-
-// moreGangs take long enough to be killed in the middle.
-const moreGangs = threeGangs +
-	"5,Hill,clove,pouch-100x150,paper-80,1450,2026-12-01\n5,Hill,thyme,pouch-100x150,paper-80,2350,2026-12-01\n5,Hill,anise,pouch-100x150,paper-80,640,2026-12-01\n" +
-	"6,Dale,dill,jar-70x100,paper-80,1600,2026-12-01\n6,Dale,chive,jar-70x100,paper-80,2700,2026-12-01\n6,Dale,mace,jar-70x100,paper-80,350,2026-12-01\n" +
-	"7,Brook,salt,jar-70x100,pp-60,1250,2026-12-01\n7,Brook,chili,jar-70x100,pp-60,3100,2026-12-01\n7,Brook,lime,jar-70x100,pp-60,900,2026-12-01\n"
 
 // Three workers, of which one is killed in mid-plan, and a server that
 // restarts: the result is that of one machine to the byte.
 func TestABatchOverAQueueIsThatOfOneMachine(t *testing.T) {
-	alone := newNight(t, moreGangs)
+	alone := newNight(t, sixGangs)
 	limits := []string{"--no-times", "--work", "2"}
 	require.Equal(t, exitDone, alone.run(t, limits...).code)
 
 	s := queuetest.Start(t, "")
-	workers := []*process{startWorker(t, s), startWorker(t, s), startWorker(t, s)}
+	doomed := startWorker(t, s)
 	many := alone
 	many.out = filepath.Join(t.TempDir(), "many")
-	done := make(chan ran)
+	done := make(chan ran, 1)
 	go func() { done <- many.run(t, append(limits, "--queue", s.URL())...) }()
-
-	doomed := said(t, "task begun", workers...)
-	require.NoError(t, workers[doomed].cmd.Process.Kill())
-	<-workers[doomed].ended
-	workers = append(workers[:doomed], workers[doomed+1:]...)
-	said(t, "try=2", workers...)
+	require.True(t, doomed.until("task begun"), "%s", &doomed.log)
+	require.NoError(t, doomed.Process.Kill())
+	doomed.end()
+	workers := []*nightly{startWorker(t, s), startWorker(t, s)}
+	var reading sync.WaitGroup
+	anew := make(chan bool, len(workers))
+	for _, p := range workers {
+		reading.Go(func() {
+			anew <- p.until("try=2")
+			p.until("\x00")
+		})
+	}
+	require.True(t, <-anew || <-anew, "the killed worker's gang is begun anew")
 	s.Stop()
 	s.Run(t)
 	got := <-done
 	require.Equal(t, exitDone, got.code, got.stderr)
-	assert.Equal(t, filesOf(t, alone.out), filesOf(t, many.out))
+	sameFiles(t, filesOf(t, alone.out), filesOf(t, many.out), "on one machine and on many")
+	for _, p := range workers {
+		require.NoError(t, p.Process.Signal(syscall.SIGTERM))
+	}
+	reading.Wait()
 	for _, p := range workers {
 		assert.Contains(t, p.log.String(), "task done")
-		require.NoError(t, p.cmd.Process.Signal(syscall.SIGTERM))
-		assert.Equal(t, exitInterrupted, p.code())
+		assert.Equal(t, exitInterrupted, p.end())
 	}
 }
 
 // A batch that is killed leaves its gangs on the queue; run again it finds
 // what was planned meanwhile.
 func TestABatchThatIsKilledFindsWhatWorkersDidMeanwhile(t *testing.T) {
-	alone := newNight(t, moreGangs)
-	limits := []string{"--no-times", "--work", "2"}
+	alone := newNight(t, sixGangs)
+	limits := []string{"--no-times", "--work", "1"}
 	require.Equal(t, exitDone, alone.run(t, limits...).code)
 
 	s := queuetest.Start(t, "")
 	many := alone
 	many.out = filepath.Join(t.TempDir(), "many")
 	args := many.args(append(limits, "--queue", s.URL())...)
-	killed := start(t, args...)
-	said(t, "round begun", killed)
+	killed := started(t, args...)
+	require.True(t, killed.until("round begun"), "%s", &killed.log)
 	worker := startWorker(t, s)
-	said(t, "task begun", worker)
-	require.NoError(t, killed.cmd.Process.Kill())
-	<-killed.ended
-	said(t, "task done", worker)
-	again := start(t, args...)
-	require.Equal(t, exitDone, again.code(), again.log)
-	assert.Equal(t, filesOf(t, alone.out), filesOf(t, many.out))
+	require.True(t, worker.until("task begun"), "%s", &worker.log)
+	require.NoError(t, killed.Process.Kill())
+	killed.end()
+	require.True(t, worker.until("task done"), "%s", &worker.log)
+	got := laneplan(t, args...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	sameFiles(t, filesOf(t, alone.out), filesOf(t, many.out), "undisturbed and killed")
+	assert.Equal(t, exitInterrupted, ended(t, worker))
 }
 
 func TestABatchOverAQueueThatIsInterrupted(t *testing.T) {
 	s := queuetest.Start(t, "")
-	n := newNight(t, moreGangs)
-	b, worker := start(t, n.args("--work", "1000000", "--queue", s.URL())...), startWorker(t, s)
-	said(t, "task begun", worker)
-	require.NoError(t, b.cmd.Process.Signal(syscall.SIGTERM))
-	require.Equal(t, exitInterrupted, b.code(), b.log)
+	b, worker := started(t, newNight(t, sixGangs).args("--work", "1000000", "--queue", s.URL())...), startWorker(t, s)
+	require.True(t, worker.until("task begun"), "%s", &worker.log)
+	assert.Equal(t, exitInterrupted, ended(t, b), "%s", &b.log)
 	assert.Contains(t, b.log.String(), "laneplan: interrupted; ")
-	said(t, "withdrawn", worker)
+	assert.True(t, worker.until("task withdrawn"), "%s", &worker.log)
 }
 
 func TestAQueueThatCannotBeUsed(t *testing.T) {
@@ -219,7 +154,7 @@ func init() {
 		s, n := queuetest.Start(t, ""), newNight(t, threeGangs)
 		worker := startWorker(t, s)
 		require.Equal(t, exitDone, n.run(t, "--queue", s.URL()).code)
-		assert.Contains(t, worker.log.String(), "task done")
+		assert.True(t, worker.until("task done"), "%s", &worker.log)
 	}
 	for name, test := range map[string]func(*testing.T){
 		"--queue": func(t *testing.T) {

@@ -251,7 +251,7 @@ func (s *store) put(ctx context.Context, what, task string, content []byte) (nam
 	name = what + "." + task + "." + rand.Text()
 	// A chunk is a message, too.
 	chunk := min(128<<10, max(1, int(s.MaxPayload())-headroom))
-	err = s.askFor(ctx, transferWait, func(ctx context.Context) error {
+	err = s.transfer(ctx, func(ctx context.Context) error {
 		_, err := s.object.Put(ctx, jetstream.ObjectMeta{
 			Name: name, Opts: &jetstream.ObjectMetaOptions{ChunkSize: uint32(chunk)},
 		}, bytes.NewReader(content))
@@ -263,11 +263,28 @@ func (s *store) put(ctx context.Context, what, task string, content []byte) (nam
 // fetch reads an object; its digest is checked on the way.
 func (s *store) fetch(ctx context.Context, name string) ([]byte, error) {
 	var content []byte
-	err := s.askFor(ctx, transferWait, func(ctx context.Context) (err error) {
+	err := s.transfer(ctx, func(ctx context.Context) (err error) {
 		content, err = s.object.GetBytes(ctx, name)
 		return err
 	})
 	return content, doing("fetch "+name, err)
+}
+
+// transfer is askFor for an object, which goes over in many messages. Whatever
+// one of them met (a reader that fell behind, a digest that is not right for
+// it), the next time may be better.
+func (s *store) transfer(ctx context.Context, request func(ctx context.Context) error) (err error) {
+	for range 5 {
+		err = s.askFor(ctx, transferWait, request)
+		if err == nil || ctx.Err() != nil || s.IsClosed() || errors.Is(err, jetstream.ErrObjectNotFound) {
+			return err
+		}
+		s.o.Log.Warn("an object did not come through", "error", err)
+		if err := rest(ctx, retryWait); err != nil {
+			return err
+		}
+	}
+	return err
 }
 
 // drop deletes an object; "" and what is gone already are fine.
