@@ -122,9 +122,9 @@ func meanGap(b *testing.B, n nightOf) float64 {
 func BenchmarkSoak(b *testing.B) {
 	const gangs, kills = 200, 50
 	for range b.N {
-		shop, orders := manyGangs(b, gangs, 4, 12)
+		shop, orders := manyGangs(b, gangs, 2, 8)
 		n := nightOf{shop, orders, filepath.Join(b.TempDir(), "night")}
-		args := []string{"batch", "--shop", n.shop, "--orders", n.orders, "--out", n.out, "--no-split", "--date", "2026-11-30", "--work", "0.05", "--no-times", "--jobs", "2"}
+		args := []string{"batch", "--shop", n.shop, "--orders", n.orders, "--out", n.out, "--no-split", "--date", "2026-11-30", "--work", "0.02", "--no-times", "--jobs", "2"}
 		p := started(b, args...)
 		require.Equal(b, exitDone, p.end(), p.log.String())
 		want := filesOf(b, n.out)

@@ -38,7 +38,11 @@ type nightly struct {
 func started(t testing.TB, args ...string) *nightly {
 	t.Helper()
 	// A hang ends the test, and never decides it.
-	ctx, cancel := context.WithTimeout(context.Background(), 3*time.Minute)
+	guard := 3 * time.Minute
+	if _, long := t.(*testing.B); long {
+		guard = time.Hour
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), guard)
 	t.Cleanup(cancel)
 	p := &nightly{Cmd: exec.CommandContext(ctx, "laneplan", args...), lines: make(chan string, 1000)}
 	stderr, err := p.StderrPipe()

@@ -82,7 +82,7 @@ func rerun(t *testing.T, body string) string {
 func TestEveryOptionOfPlanIsInTheREADME(t *testing.T) {
 	text, err := os.ReadFile("../../README.md")
 	require.NoError(t, err)
-	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets", "price", "record", "history"} {
+	for _, name := range []string{"plan", "check", "verify", "bench", "schema", "licences", "pool", "init", "tickets", "price", "record", "history", "batch"} {
 		assert.True(t, strings.Contains(string(text), "laneplan "+name), "%s is not there", name)
 	}
 	for flag := range flagTests {
