@@ -186,8 +186,9 @@ func init() {
 		assert.Contains(t, got.stdout, "all plans of the order book hold")
 	}
 	flagTests["verify --date"] = func(t *testing.T) {
-		got := verified(t, false, "--date", "2027-01-30")
-		assert.Equal(t, exitInput, got.code, "other orders are due, and all are late")
+		got := verified(t, false, "--date", "2026-11-10")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "holds a plan of gang lid-48-pp-60, which the order book does not make on 2026-11-10")
 	}
 	flagTests["verify --no-split"] = func(t *testing.T) {
 		got := verified(t, false, "--no-split=false")

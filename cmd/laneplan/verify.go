@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs"
 	"laneplan/jobs/intake/fault"
 	"laneplan/jobs/planfile"
+	"laneplan/jobs/pool"
 	"laneplan/jobs/report"
 	"laneplan/nest"
 )
@@ -107,6 +109,11 @@ func (a *app) verifyBook(document planfile.Document, args []string, book *bookFl
 			return err
 		}
 		counted = append(counted, one)
+	}
+	for _, g := range document.Gangs {
+		if !slices.ContainsFunc(pooling.Gangs, func(p pool.Gang) bool { return p.ID == g.ID }) {
+			all.Add(fault.Of(args[0], "holds a plan of gang %s, which the order book does not make on %s", g.ID, pooling.Date.Format(time.DateOnly))...)
+		}
 	}
 	if err := all.Err(); err != nil {
 		return err
