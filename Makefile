@@ -40,7 +40,8 @@ bench: build
 	bin/laneplan bench testdata/published --time $(TIME)
 	bin/laneplan bench testdata/bench --time $(TIME)
 
-# The first page of the run sheet, and the top of the report in a window.
+# The first page of the run sheet, and the tops of the report and of a morning
+# page in a window.
 PICTURES := testdata/pictures
 CHROMIUM := chromium
 pictures: build
@@ -49,6 +50,10 @@ pictures: build
 	pdftoppm -r 90 -png -singlefile -l 1 bin/pictures/spice-mill/run-sheet.pdf $(PICTURES)/run-sheet
 	$(CHROMIUM) --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=1200,1130 \
 		--screenshot=$(PICTURES)/report.png file://$(CURDIR)/bin/pictures/spice-mill/report.html 2>/dev/null
+	bin/laneplan init bin/pictures/mill >/dev/null
+	bin/laneplan batch --shop bin/pictures/mill/shop.yaml --orders bin/pictures/mill/orders.csv --out bin/pictures/night --date 2026-11-30 --work 1 --no-times >/dev/null 2>&1
+	$(CHROMIUM) --headless --no-sandbox --disable-gpu --hide-scrollbars --window-size=1200,1130 \
+		--screenshot=$(PICTURES)/morning-page.png file://$(CURDIR)/bin/pictures/night/index.html 2>/dev/null
 
 engine: $(ENGINE)/highs.wasm
 

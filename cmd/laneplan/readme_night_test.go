@@ -27,11 +27,10 @@ func TestTheNightOfTheREADME(t *testing.T) {
 
 	srv := filepath.Join(folder, "srv")
 	require.NoError(t, os.MkdirAll(filepath.Join(srv, "orders"), 0o700))
-	for from, to := range map[string]string{starter.ShopFile: starter.ShopFile, starter.CSVFile: "orders/orders.csv"} {
-		text, err := os.ReadFile(filepath.Join("mill", from))
-		require.NoError(t, err)
-		require.NoError(t, os.WriteFile(filepath.Join(srv, to), text, 0o600))
-	}
+	shop, err := os.ReadFile(filepath.Join("mill", starter.ShopFile))
+	require.NoError(t, err)
+	require.NoError(t, os.WriteFile(filepath.Join(srv, starter.ShopFile), shop, 0o600))
+	require.NoError(t, os.WriteFile(filepath.Join(srv, "orders", "orders.csv"), []byte(threeGangs), 0o600))
 	var lines []string
 	for line := range strings.Lines(section) {
 		if _, command, found := strings.Cut(line, "/usr/local/bin/laneplan batch "); found && !strings.Contains(line, "--queue") {

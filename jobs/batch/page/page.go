@@ -244,7 +244,7 @@ func gangOf(g summary.Gang, place int, currency string) gangView {
 	v.Setup = strings.Join(setup, ", ")
 	words := []string{g.ID, v.Setup, g.Press}
 	for _, o := range g.Orders {
-		one := orderView{Order: o.Order, Customer: o.Customer, Due: o.Due, Ready: o.Ready}
+		one := orderView{Order: o.Order, Customer: o.Customer, Due: o.Due, Ready: moment(o.Ready)}
 		switch {
 		case o.Late:
 			one.Care = "late"
@@ -294,8 +294,17 @@ func gangOf(g summary.Gang, place int, currency string) gangView {
 // runs tells from when to when a gang is on its press; the day of the end
 // stands only where it is another.
 func runs(begins, ends string) string {
-	day, _, _ := strings.Cut(begins, " ")
-	return begins + " to " + strings.TrimPrefix(ends, day+" ")
+	from, to := moment(begins), moment(ends)
+	day := from[:max(0, len(from)-len("15:04"))]
+	return from + " to " + strings.TrimPrefix(to, day)
+}
+
+// moment such as 2026-11-30 06:00, short.
+func moment(text string) string {
+	if t, err := time.Parse("2006-01-02 15:04", text); err == nil {
+		return t.Format("2 Jan 15:04")
+	}
+	return text
 }
 
 // leftOut says that none of an order's versions is printed. In a gang a

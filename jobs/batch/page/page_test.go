@@ -234,3 +234,9 @@ func TestAnEmptyNight(t *testing.T) {
 	assert.Contains(t, text, "All 0 gangs planned")
 	assert.Contains(t, text, "Nothing: every gang is planned")
 }
+
+func TestWhenAGangRuns(t *testing.T) {
+	assert.Equal(t, "30 Nov 06:00 to 07:23", runs("2026-11-30 06:00", "2026-11-30 07:23"))
+	assert.Equal(t, "30 Nov 20:00 to 1 Dec 07:23", runs("2026-11-30 20:00", "2026-12-01 07:23"))
+	assert.Equal(t, "", moment(""))
+}
