@@ -30,6 +30,10 @@ const (
 	// The search for a smaller clash than the filter's tries so many subsets
 	// and spends a search for a plan on so many of them.
 	subsetTrials, subsetDecisions = 4000, 50
+	// The filter ends, and leaves the rest of the rules in, after so many
+	// searches; a clash of more rules than mostChecked is not checked for ones
+	// that could be left out.
+	filterSearches, mostChecked = 30, 20
 )
 
 // clash looks for rules that no plan can keep together; nil where it finds
@@ -41,6 +45,13 @@ func clash(ctx context.Context, p Problem, engine solver.Solver) *Infeasible {
 		return nil
 	}
 	all := terms(p)
+	if group := d.group; group != nil {
+		near := slices.DeleteFunc(slices.Clone(all), func(t Term) bool { return t.Version >= 0 && !slices.Contains(group, t.Version) })
+		if d.refuted(Only(p, near)) {
+			all = near
+		}
+	}
+	d.searches = 0
 	var least []Term
 	for _, order := range [][]Term{all, turned(all)} {
 		if found := d.filter(p, order); least == nil || len(found) < len(least) {
@@ -51,8 +62,9 @@ func clash(ctx context.Context, p Problem, engine solver.Solver) *Infeasible {
 	if smaller != nil {
 		least = smaller
 	}
-	e := &Infeasible{Terms: sorted(all, least), Irreducible: true, Smallest: smallest}
-	for i := range e.Terms {
+	e := &Infeasible{Terms: sorted(all, least), Irreducible: len(least) <= mostChecked, Smallest: smallest}
+	d.searches = 0
+	for i := 0; i < len(e.Terms) && e.Irreducible; i++ {
 		e.Irreducible = e.Irreducible && d.decide(Only(p, without(e.Terms, i))) == possible
 	}
 	e.Smallest = e.Smallest && e.Irreducible
@@ -69,7 +81,7 @@ func (d *decider) filter(p Problem, kept []Term) []Term {
 	for size := max(1, len(kept)/2); ; size /= 2 {
 		for at := 0; at < len(kept); {
 			fewer := slices.Concat(kept[:at], kept[min(at+size, len(kept)):])
-			if d.refuted(Only(p, fewer)) {
+			if d.searches < filterSearches && d.refuted(Only(p, fewer)) {
 				kept = fewer
 			} else {
 				at += size

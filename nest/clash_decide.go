@@ -42,9 +42,11 @@ const (
 )
 
 type decider struct {
-	ctx     context.Context
-	engine  solver.Solver
-	minutes float64 // that the versions of the last refusal by time take at least
+	ctx      context.Context
+	engine   solver.Solver
+	searches int     // for bounds on minutes
+	group    []int   // versions of the last refusal by time; nil for another
+	minutes  float64 // that the versions of the last refusal by time take at least
 }
 
 // refuted says that no plan keeps the problem's rules.
@@ -71,7 +73,7 @@ func (d *decider) decide(p Problem) answer {
 
 // quick decides without any search for plans: contents and splices.
 func (d *decider) quick(p Problem) answer {
-	d.minutes = 0
+	d.minutes, d.group = 0, nil
 	c := newContents(p)
 	v := c.decide()
 	if v == impossible {

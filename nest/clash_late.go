@@ -35,7 +35,10 @@ func (d *decider) late(p Problem) bool {
 			}
 		}
 		if minutes > enough {
-			d.minutes = minutes
+			d.minutes, d.group = minutes, group
+			if c.p.Limits.WholeRolls {
+				d.group = nil // other versions may have their part in it
+			}
 			return true
 		}
 	}
@@ -161,6 +164,11 @@ func (d *decider) leastMinutes(c *contents, group []int, step int, enough float6
 	if plain > enough || p.Press.RowMinutes == 0 && p.Press.ChangeoverMinutes == 0 {
 		return plain
 	}
+	quick := in.greedy(newRandom(1, 0))
+	if in.finish(quick); in.money(quick.cost) <= enough {
+		return plain // it is ready in time: nothing to prove
+	}
+	d.searches++
 	s := newSearch(d.ctx, in, Options{Engine: d.engine, Work: refuteWork, Seed: 1})
 	s.firstPlan()
 	s.run()

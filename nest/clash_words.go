@@ -85,7 +85,17 @@ func sentence(p Problem, e *Infeasible) string {
 			named[t.Version] = true
 		}
 	}
-	var merely, closed []int
+	var merely, closed, due []int
+	last := 0.0
+	for _, t := range e.Terms {
+		if t.Rule == RuleDeadline {
+			due = append(due, t.Version)
+			last = max(last, p.Versions[t.Version].Deadline)
+		}
+	}
+	if len(due) <= mostDue {
+		due = nil
+	}
 	var clauses []string
 	size := false // the number of lanes matters
 	for _, t := range e.Terms {
@@ -96,6 +106,10 @@ func sentence(p Problem, e *Infeasible) string {
 			}
 		case RuleClosed:
 			closed = append(closed, t.Set)
+		case RuleDeadline:
+			if due == nil {
+				clauses = append(clauses, t.Clause(p))
+			}
 		default:
 			clauses = append(clauses, t.Clause(p))
 			size = size || slices.Contains([]Rule{RuleLeastLanes, RuleTogether, RuleApart, RuleMostSections, RuleSections}, t.Rule)
@@ -107,6 +121,9 @@ func sentence(p Problem, e *Infeasible) string {
 		clauses = append([]string{Term{RuleDemand, merely[0], -1}.Clause(p)}, clauses...)
 	case len(merely) > 1:
 		clauses = append([]string{fmt.Sprintf("%d versions must run (%s)", len(merely), names(p, merely))}, clauses...)
+	}
+	if due != nil {
+		clauses = append(clauses, fmt.Sprintf("%d versions are due by %.0f minutes after the start or before (%s)", len(due), last, names(p, due)))
 	}
 	if len(closed) > 0 {
 		clauses = append(clauses, fmt.Sprintf("%s %s out of use", lanesOf(closed), are(len(closed))))
@@ -120,6 +137,9 @@ func sentence(p Problem, e *Infeasible) string {
 	}
 	return text
 }
+
+// mostDue versions are told each with its own date.
+const mostDue = 4
 
 // mostNames are written out in a sentence; the rest are counted.
 const mostNames = 12

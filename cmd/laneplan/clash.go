@@ -11,6 +11,9 @@ import (
 	"laneplan/nest"
 )
 
+// mostClashLines are written of rules that clash.
+const mostClashLines = 20
+
 // clash puts to a problem without a plan where in its file the rules stand
 // that clash; any other error it leaves as it is. What a flag says instead of
 // the file is told as the flag's.
@@ -38,6 +41,9 @@ func (f *planFlags) clash(file string, gang jobs.Gang, problem nest.Problem, err
 	}
 	if len(lines) == 0 {
 		return err
+	}
+	if more := len(lines) - mostClashLines; more > 0 {
+		lines = append(lines[:mostClashLines], fmt.Sprintf("and %d more", more))
 	}
 	heading := "These rules clash:"
 	switch {
