@@ -28,8 +28,8 @@ may be one that plan wrote, a hand edit of one, or come from another program;
 it need hold no more than lanes and sections. Every fault is reported at once,
 with its line; exit code 2.
 
-With --shop it recounts the plan of every gang of an order book, which has to be
-pooled on the same --date as it was for the plan.`,
+With --shop it recounts the plans of an order book, or of one of its gangs; the
+book has to be pooled on the same --date as it was for the plan.`,
 		Example: "  laneplan verify plan.json spices.yaml\n  laneplan verify plans.json --shop shop.yaml --date 2026-11-30 orders.csv",
 		Args:    cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -85,7 +85,9 @@ func (a *app) verifyBook(document planfile.Document, args []string, book *bookFl
 	var undatedGangs []string
 	for _, gang := range pooling.Gangs {
 		if !slices.ContainsFunc(document.Gangs, func(g planfile.Gang) bool { return g.ID == gang.ID }) {
-			all.Add(fault.Of(args[0], "holds no plan of gang %s of the order book", gang.ID)...)
+			if document.Book != nil { // else it may be the plan of one gang
+				all.Add(fault.Of(args[0], "holds no plan of gang %s of the order book", gang.ID)...)
+			}
 			continue
 		}
 		problem, err := gang.Problem()
@@ -118,11 +120,14 @@ func (a *app) verifyBook(document planfile.Document, args []string, book *bookFl
 	if err := all.Err(); err != nil {
 		return err
 	}
-	but := ""
+	what, but := "all plans of the order book hold", ""
+	if document.Book == nil {
+		what = "what it says of the order book holds"
+	}
 	if undatedGangs != nil {
 		but = "; no due date binds " + strings.Join(undatedGangs, ", ")
 	}
-	return a.holds(args[0], "all plans of the order book hold", but, counted)
+	return a.holds(args[0], what, but, counted)
 }
 
 func (a *app) holds(file, what, but string, counted []planfile.Gang) error {
