@@ -14,6 +14,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 )
 
@@ -92,9 +93,9 @@ func (b *Tab) Media(t *testing.T, media string) {
 	require.NoError(t, err)
 }
 
-// LowContrast is a script that gives the number of texts seen, and lists visible texts whose contrast with what is behind them is
+// lowContrast is a script that gives the number of texts seen, and lists visible texts whose contrast with what is behind them is
 // below what WCAG 2.1 asks for at level AA (4.5, or 3 for large text).
-const LowContrast = `(() => {
+const lowContrast = `(() => {
   const light = c => { const f = v => { v /= 255; return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4; };
     return 0.2126 * f(c[0]) + 0.7152 * f(c[1]) + 0.0722 * f(c[2]); };
   const parts = s => s.match(/[\d.]+/g).map(Number);
@@ -147,4 +148,21 @@ func (b *Tab) Faults() []string {
 	b.mutex.Lock()
 	defer b.mutex.Unlock()
 	return append([]string{}, b.faults...)
+}
+
+// Contrast holds the page against WCAG 2.1, level AA; at least so many texts
+// are looked at.
+func (b *Tab) Contrast(t *testing.T, least int) {
+	t.Helper()
+	type texts struct {
+		Seen int      `json:"seen"`
+		Bad  []string `json:"bad"`
+	}
+	found := Eval[texts](t, b, lowContrast)
+	assert.Greater(t, found.Seen, least)
+	assert.Empty(t, found.Bad)
+	// The check can fail: a pale grey is found.
+	found = Eval[texts](t, b, `document.querySelector('h2').style.color = '#bbb'; `+lowContrast)
+	assert.Len(t, found.Bad, 1)
+	Eval[string](t, b, `document.querySelector('h2').style.color = ''`)
 }
