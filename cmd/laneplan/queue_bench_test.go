@@ -35,7 +35,7 @@ func bookOf(gangs int) string {
 //
 //	go test -run '^$' -bench BatchOverAQueue -benchtime 1x ./cmd/laneplan
 func BenchmarkBatchOverAQueue(b *testing.B) {
-	const gangs = 24
+	const gangs = 60
 	b.Setenv("GOMAXPROCS", "1") // of the workers
 	for _, workers := range []int{1, 2} {
 		b.Run(fmt.Sprintf("workers=%d", workers), func(b *testing.B) {
@@ -52,7 +52,7 @@ func BenchmarkBatchOverAQueue(b *testing.B) {
 				}
 				n.out = filepath.Join(b.TempDir(), "night")
 				b.StartTimer()
-				got := n.run(b, "--work", "5", "--queue", s.URL())
+				got := n.run(b, "--work", "1", "--queue", s.URL())
 				b.StopTimer()
 				require.Equal(b, exitDone, got.code, got.stderr)
 				require.Contains(b, got.stdout, fmt.Sprintf("%d of %d gangs", gangs, gangs))

@@ -53,7 +53,9 @@ func TestABatchOverAQueueIsThatOfOneMachine(t *testing.T) {
 			p.until("\x00")
 		})
 	}
-	require.True(t, <-anew || <-anew, "the killed worker's gang is begun anew")
+	if !<-anew {
+		require.True(t, <-anew, "the killed worker's gang is begun anew")
+	}
 	s.Stop()
 	s.Run(t)
 	got := <-done
