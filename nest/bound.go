@@ -26,6 +26,18 @@ import (
 // the L largest of the marginals π_v·(min(jx, d_v) - min((j-1)x, d_v)), which
 // fall in j; and only x next to d_v/j need be tried, since in between the
 // value is linear in x.
+//
+// Fractions of sections print any quantity without waste, which no plan can.
+// Rows that hold for every plan take some of that back: a version that no
+// section finishes is printed in two sections at least, or more generally,
+// for whole m and y_k = its share of the fewest labels printed in section k,
+//
+//	Σ_k g(y_k) ≥ 1,  g(0) = 0, g(y) = (⌊(m-1)y⌋ + 1)/m below 1, g(y) = 1 from 1 on
+//
+// (with p sections that print and none that finishes, Σ⌊(m-1)y_k⌋ > m-1-p). They
+// come in where the programme breaks them. The best column for a length is
+// then a small knapsack over versions and lanes, solved only where the
+// concave hulls of the gains say that it may be the best of all.
 
 // line is a bound base + slope·K on the cost, section cost left out, of
 // plans with K sections.
@@ -43,6 +55,9 @@ type bounder struct {
 	rolls   float64      // saving a section may earn
 	whole   bool         // the cost is a whole number of rows
 
+	cuts   []shareCut
+	cutsOf [][]int // of every version: indices of its cuts
+
 	lengths  []int
 	basis    *solver.Basis
 	frozen   []line // what rounds may read while a job adds lines
@@ -59,6 +74,39 @@ type column struct {
 	x      int
 	lanes  []int32 // version, lanes pairs
 	useful []float64
+}
+
+// shareCut is the row Σ g(y) ≥ 1 of one version for one m.
+type shareCut struct{ v, m int }
+
+// share is g of so many labels.
+func (c shareCut) share(labels, fewest int) float64 {
+	switch {
+	case labels >= fewest:
+		return 1
+	case labels == 0:
+		return 0
+	}
+	return float64((c.m-1)*labels/fewest+1) / float64(c.m)
+}
+
+// multipliers are a proposal of the linear programme: of the demands and of
+// the cuts, each from 0.
+type multipliers struct{ pi, rho []float64 }
+
+// between is the point that weights a and m.
+func (m multipliers) between(weight float64, a multipliers) multipliers {
+	mix := func(a, b []float64) []float64 {
+		out := make([]float64, len(b))
+		for i := range b {
+			out[i] = (1 - weight) * b[i]
+			if i < len(a) {
+				out[i] += weight * a[i]
+			}
+		}
+		return out
+	}
+	return multipliers{mix(a.pi, m.pi), mix(a.rho, m.rho)}
 }
 
 func newBounder(in *instance) *bounder {
@@ -87,6 +135,7 @@ func newBounder(in *instance) *bounder {
 	if in.rules != nil {
 		b.rolls = in.rules.rollSaving
 	}
+	b.cutsOf = make([][]int, in.count)
 	// Candidate lengths, once.
 	seen := map[int]bool{}
 	add := func(x int) {
@@ -102,88 +151,172 @@ func newBounder(in *instance) *bounder {
 			low := d / j / in.frame * in.frame
 			add(low)
 			add(in.roundUp((d + j - 1) / j))
+			for _, m := range shareCuts { // where g steps up, and just before
+				for i := 1; i < m; i++ {
+					step := in.roundUp((in.need[v]*i + (m-1)*j - 1) / ((m - 1) * j))
+					add(step)
+					add(step - in.frame)
+				}
+			}
 		}
 	}
 	sort.Ints(b.lengths)
 	return b
 }
 
-// price finds the value of the column of least row·x - Σ π·u. Of the best
-// columns of every length it also returns those, at most 'want' and new, that
-// are below 'limit' under the multipliers 'judge'.
-func (b *bounder) price(pi, judge []float64, limit float64, want int) (least float64, found []column) {
-	L := b.in.lanes
-	type gain struct {
-		v     int32
-		value float64
+// shareCuts are the m for which shares are cut.
+var shareCuts = [...]int{2, 3}
+
+// gain of j lanes of version v in a section of x rows.
+func (b *bounder) gain(v, j, x int, at multipliers) float64 {
+	gain := at.pi[v] * float64(min(j*x, b.target[v]))
+	for _, c := range b.cutsOf[v] {
+		if c < len(at.rho) && at.rho[c] > 0 {
+			gain += at.rho[c] * b.cuts[c].share(j*x, b.in.need[v])
+		}
 	}
+	return gain
+}
+
+// pricing of columns: the knapsacks of one set of multipliers.
+type columnPricer struct {
+	b     *bounder
+	at    multipliers
+	order []int // versions that may gain, those that may gain most first
+	most  []float64
+	hull  []float64 // scratch: the largest marginals of the hulls
+	gains []float64
+	best  []float64 // scratch of the knapsack
+	take  []int8
+}
+
+func (b *bounder) newPricer(at multipliers) *columnPricer {
+	p := &columnPricer{b: b, at: at, most: make([]float64, len(at.pi))}
+	for v, pi := range at.pi {
+		p.most[v] = pi * float64(b.target[v])
+		for _, c := range b.cutsOf[v] {
+			if c < len(at.rho) {
+				p.most[v] += at.rho[c]
+			}
+		}
+		if p.most[v] > 0 {
+			p.order = append(p.order, v)
+		}
+	}
+	sort.SliceStable(p.order, func(i, j int) bool { return p.most[p.order[i]] > p.most[p.order[j]] })
+	return p
+}
+
+// relaxed is a value that no column of length x is below: the L largest
+// marginals of the concave hulls.
+func (p *columnPricer) relaxed(x int) float64 {
+	L := p.b.in.lanes
+	p.hull = p.hull[:0]
+	for _, v := range p.order {
+		if len(p.hull) == L && p.most[v] <= p.hull[L-1] {
+			break // the order says that no later version has more
+		}
+		p.gains = append(p.gains[:0], 0)
+		enough := max(p.b.target[v], p.b.in.need[v])
+		for j := 1; j <= p.b.most[v] && (j-1)*x < enough; j++ {
+			p.gains = append(p.gains, p.b.gain(v, j, x, p.at))
+		}
+		for from := 0; from+1 < len(p.gains); {
+			slope, to := 0.0, 0
+			for j := from + 1; j < len(p.gains); j++ {
+				if s := (p.gains[j] - p.gains[from]) / float64(j-from); s >= slope {
+					slope, to = s, j
+				}
+			}
+			if to == 0 || len(p.hull) == L && slope <= p.hull[L-1] {
+				break
+			}
+			for ; from < to; from++ {
+				i := len(p.hull)
+				if i < L {
+					p.hull = append(p.hull, 0)
+				} else {
+					i = L - 1
+					if slope <= p.hull[i] {
+						from = to
+						break
+					}
+				}
+				for ; i > 0 && p.hull[i-1] < slope; i-- {
+					p.hull[i] = p.hull[i-1]
+				}
+				p.hull[i] = slope
+			}
+		}
+	}
+	total := p.b.in.row * float64(x)
+	for _, g := range p.hull {
+		total -= g
+	}
+	return total
+}
+
+// exact is the value of the best column of length x, and its lanes.
+func (p *columnPricer) exact(x int) (float64, []int) {
+	L := p.b.in.lanes
+	p.best = append(p.best[:0], make([]float64, L+1)...)
+	p.take = append(p.take[:0], make([]int8, len(p.order)*(L+1))...)
+	for i, v := range p.order {
+		take := p.take[i*(L+1) : (i+1)*(L+1)]
+		p.gains = append(p.gains[:0], 0)
+		enough := max(p.b.target[v], p.b.in.need[v])
+		for j := 1; j <= p.b.most[v] && (j-1)*x < enough; j++ {
+			p.gains = append(p.gains, p.b.gain(v, j, x, p.at))
+		}
+		for l := L; l > 0; l-- {
+			for j := 1; j < len(p.gains) && j <= l; j++ {
+				if g := p.best[l-j] + p.gains[j]; g > p.best[l] {
+					p.best[l], take[l] = g, int8(j)
+				}
+			}
+		}
+	}
+	lanes := make([]int, len(p.at.pi))
+	for i, l := len(p.order)-1, L; i >= 0; i-- {
+		j := int(p.take[i*(L+1)+l])
+		lanes[p.order[i]] = j
+		l -= j
+	}
+	return p.b.in.row*float64(x) - p.best[L], lanes
+}
+
+// price finds the least value of a column, row·x - Σ gains, under the
+// multipliers 'at'. Of the best columns of the lengths that it looked at it
+// also returns those, at most 'want' and new, that are below 'limit' under the
+// multipliers 'judge'.
+func (b *bounder) price(at, judge multipliers, limit float64, want int) (least float64, found []column) {
 	type candidate struct {
 		x     int
 		value float64
+		lanes []int
 	}
-	heap := make([]gain, 0, L+1)
-	order := make([]int, 0, len(pi))
-	for v, p := range pi {
-		if p > 0 {
-			order = append(order, v)
-		}
+	p := b.newPricer(at)
+	all := make([]candidate, len(b.lengths))
+	for i, x := range b.lengths {
+		all[i] = candidate{x: x, value: p.relaxed(x)}
 	}
-	// Versions with large marginals first, so that the rest is cut early.
-	sort.SliceStable(order, func(i, j int) bool {
-		return pi[order[i]]*float64(b.target[order[i]]) > pi[order[j]]*float64(b.target[order[j]])
-	})
-	fill := func(x int) float64 {
-		heap = heap[:0]
-		for _, v := range order {
-			rest := b.target[v]
-			if len(heap) == L && pi[v]*float64(rest) <= heap[L-1].value {
-				break // the order says that no later version has more
-			}
-			for j := 0; j < b.most[v] && rest > 0; j++ {
-				value := pi[v] * float64(min(x, rest))
-				if len(heap) == L && value <= heap[L-1].value {
-					break
-				}
-				i := len(heap)
-				if i < L {
-					heap = append(heap, gain{})
-				} else {
-					i = L - 1
-				}
-				for ; i > 0 && heap[i-1].value < value; i-- {
-					heap[i] = heap[i-1]
-				}
-				heap[i] = gain{int32(v), value}
-				rest -= x
-			}
-		}
-		total := b.in.row * float64(x)
-		for _, g := range heap {
-			total -= g.value
-		}
-		return total
-	}
-	var below []candidate
-	rest := make([]int32, 0, L)
+	sort.SliceStable(all, func(i, j int) bool { return all[i].value < all[j].value })
 	least = math.Inf(1)
-	for _, x := range b.lengths {
-		value := fill(x)
-		least = math.Min(least, value)
-		value = b.in.row * float64(x)
-		left := rest[:0]
-		for _, g := range heap {
-			// The same version comes in falling marginals.
-			n := 0
-			for _, w := range left {
-				if w == g.v {
-					n++
-				}
-			}
-			left = append(left, g.v)
-			value -= judge[g.v] * float64(min((n+1)*x, b.target[g.v])-min(n*x, b.target[g.v]))
+	var below []candidate
+	for i, c := range all {
+		if c.value >= least && (c.value >= limit || i >= 4*want) {
+			break
 		}
-		if value < limit {
-			below = append(below, candidate{x, value})
+		value, lanes := p.exact(c.x)
+		least = math.Min(least, value)
+		judged := b.in.row * float64(c.x)
+		for v, j := range lanes {
+			if j > 0 {
+				judged -= b.gain(v, j, c.x, judge)
+			}
+		}
+		if judged < limit {
+			below = append(below, candidate{c.x, judged, lanes})
 		}
 	}
 	sort.SliceStable(below, func(i, j int) bool { return below[i].value < below[j].value })
@@ -191,12 +324,7 @@ func (b *bounder) price(pi, judge []float64, limit float64, want int) (least flo
 		if len(found) == want {
 			break
 		}
-		fill(c.x)
-		lanes := make([]int, len(pi))
-		for _, g := range heap {
-			lanes[g.v]++
-		}
-		if col, fresh := b.column(c.x, lanes); fresh {
+		if col, fresh := b.column(c.x, c.lanes); fresh {
 			found = append(found, col)
 		}
 	}
@@ -254,23 +382,30 @@ func (b *bounder) add(d *draft) {
 }
 
 // evaluate turns multipliers into a line that is a bound, and keeps it.
-func (b *bounder) evaluate(pi []float64, least float64) line {
+func (b *bounder) evaluate(at multipliers, least float64) line {
 	base := 0.0
-	for v, p := range pi {
-		base += b.leastLabels(v, p)
+	for v, p := range at.pi {
+		rho := 0.0
+		for _, c := range b.cutsOf[v] {
+			if c < len(at.rho) {
+				rho += at.rho[c]
+			}
+		}
+		base += b.leastLabels(v, p, rho)
 	}
 	l := line{base, least}
 	b.lines = append(b.lines, l)
 	return l
 }
 
-// leastLabels is min over q of labels(q) + π·q.
-func (b *bounder) leastLabels(v int, pi float64) float64 {
+// leastLabels is min over q of labels(q) + π·q + ρ, ρ being paid by a version
+// that is printed.
+func (b *bounder) leastLabels(v int, pi, rho float64) float64 {
 	in := b.in
 	low := math.Inf(1)
 	for _, q := range [3]int{in.need[v], in.quantity[v], in.most[v]} {
 		if q >= in.need[v] && q <= b.target[v] {
-			low = math.Min(low, in.labels(v, q, 1)+pi*float64(q))
+			low = math.Min(low, in.labels(v, q, 1)+pi*float64(q)+rho)
 		}
 	}
 	if in.price[v].filler {
@@ -315,9 +450,10 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		b.seed()
 	}
 	best := math.Inf(-1)
-	var center []float64
+	var center *multipliers
 	basis := b.basis
 	for round := 0; round < 300; round++ {
+		columns := len(b.columns)
 		r, err := engine.Solve(ctx, b.master(sections), solver.Options{Basis: basis})
 		if err != nil {
 			return work, fmt.Errorf("solving the configuration programme: %w", err)
@@ -330,29 +466,29 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
 		}
 		basis = r.Basis
-		pi := make([]float64, b.in.count)
-		for v := range pi {
-			pi[v] = math.Max(0, r.RowDuals[v])
+		duals := multipliers{pi: make([]float64, b.in.count), rho: make([]float64, len(b.cuts))}
+		for v := range duals.pi {
+			duals.pi[v] = math.Max(0, r.RowDuals[v])
 		}
 		sigma := r.RowDuals[b.in.count]
+		for c := range duals.rho {
+			duals.rho[c] = math.Max(0, r.RowDuals[b.in.count+1+c])
+		}
 		value := r.Objective
 		var fresh int
 		for _, weight := range [2]float64{smooth, 0} {
-			at := pi
+			at := duals
 			if weight > 0 && center != nil {
-				at = make([]float64, len(pi))
-				for v := range at {
-					at[v] = weight*center[v] + (1-weight)*pi[v]
-				}
+				at = duals.between(weight, *center)
 			} else if weight > 0 {
 				continue
 			}
-			least, found := b.price(at, pi, sigma-1e-8*(1+math.Abs(sigma)), 1+b.in.count/2)
+			least, found := b.price(at, duals, sigma-1e-8*(1+math.Abs(sigma)), 1+b.in.count/2)
 			work += float64(len(b.lengths)*b.in.count) * 5e-8
 			l := b.evaluate(at, least)
 			proven := l.base + l.slope*float64(sections)
 			if proven > best {
-				best, center = proven, at
+				best, center = proven, &at
 			}
 			b.columns = append(b.columns, found...)
 			if fresh = len(found); fresh > 0 {
@@ -360,12 +496,51 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			}
 		}
 		if fresh == 0 || value-best < enough*math.Abs(value) {
-			break
+			if !b.cut(r.Values[len(r.Values)-columns:]) {
+				break
+			}
+			best = math.Inf(-1) // of the programme before; its lines stay
 		}
 	}
 	b.basis = basis
 	b.solved[sections] = true
 	return work, nil
+}
+
+// cut adds the rows on shares that a solution breaks, given the values of the
+// first columns; false where there are none.
+func (b *bounder) cut(values []float64) bool {
+	const broken = 0.02
+	have := map[shareCut]bool{}
+	for _, c := range b.cuts {
+		have[c] = true
+	}
+	sums := make([][len(shareCuts)]float64, b.in.count)
+	for i, lambda := range values {
+		if lambda <= 1e-9 {
+			continue
+		}
+		c := &b.columns[i]
+		for j := range c.useful {
+			v := int(c.lanes[2*j])
+			for n, m := range shareCuts {
+				sums[v][n] += lambda * shareCut{v, m}.share(int(c.lanes[2*j+1])*c.x, b.in.need[v])
+			}
+		}
+	}
+	before := len(b.cuts)
+	for v := range sums {
+		if b.in.price[v].filler {
+			continue
+		}
+		for n, m := range shareCuts {
+			if cut := (shareCut{v, m}); sums[v][n] < 1-broken && !have[cut] {
+				b.cutsOf[v] = append(b.cutsOf[v], len(b.cuts))
+				b.cuts = append(b.cuts, cut)
+			}
+		}
+	}
+	return len(b.cuts) > before
 }
 
 // master is the programme over the columns so far. What is there for every
@@ -374,7 +549,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 func (b *bounder) master(sections int) *solver.Model {
 	in := b.in
 	m := &solver.Model{Name: "configuration"}
-	m.Rows = make([]solver.Row, in.count+1)
+	m.Rows = make([]solver.Row, in.count+1+len(b.cuts))
 	for v := 0; v < in.count; v++ {
 		m.Rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: float64(b.target[v]), Upper: solver.Inf}
 	}
@@ -397,15 +572,22 @@ func (b *bounder) master(sections int) *solver.Model {
 		add(v, 1, 4*in.row+8*(in.section+1)/float64(max(1, d))+c.label+c.short+c.over, solver.Inf)
 	}
 	m.Rows[in.count] = solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
+	for i, c := range b.cuts {
+		m.Rows[in.count+1+i] = solver.Row{Name: fmt.Sprintf("share %d %s", c.m, in.p.Versions[c.v].ID), Lower: 1, Upper: solver.Inf}
+	}
 	artificial := 4 * (in.row*float64(in.needed) + in.section)
 	add(in.count, 1, artificial, solver.Inf)
 	add(in.count, -1, artificial, solver.Inf)
 	for _, c := range b.columns {
 		at := len(m.Columns)
 		m.Columns = append(m.Columns, solver.Column{Cost: in.row * float64(c.x), Upper: solver.Inf})
-		for i, u := range c.useful {
-			v := c.lanes[2*i]
+		for n, u := range c.useful {
+			v := int(c.lanes[2*n])
 			m.Rows[v].Entries = append(m.Rows[v].Entries, solver.Entry{Column: at, Value: u})
+			for _, i := range b.cutsOf[v] {
+				row := &m.Rows[in.count+1+i]
+				row.Entries = append(row.Entries, solver.Entry{Column: at, Value: b.cuts[i].share(int(c.lanes[2*n+1])*c.x, in.need[v])})
+			}
 		}
 		m.Rows[in.count].Entries = append(m.Rows[in.count].Entries, solver.Entry{Column: at, Value: 1})
 	}
