@@ -58,6 +58,12 @@ type bounder struct {
 	cuts   []shareCut
 	cutsOf [][]int // of every version: indices of its cuts
 
+	// Where the last programme stands: for how many sections, the best
+	// multipliers so far and the bound that they give there.
+	sections int
+	center   *multipliers
+	proven   float64
+
 	lengths  []int
 	basis    *solver.Basis
 	frozen   []line // what rounds may read while a job adds lines
@@ -439,22 +445,23 @@ func (b *bounder) cost(sections int) float64 {
 	return best + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
 }
 
-// improve solves the programme for K sections by column
-// generation and adds the lines that its multipliers give. It returns the
-// work done. Multipliers are smoothed towards the best ones so far (Wentges
-// 1997, from memory): they swing less, and any point between is a bound too.
-func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int) (float64, error) {
+// improve works on the programme for K sections by column generation until it
+// is solved or about so much work is done, and adds the lines that its
+// multipliers give; a later call goes on from there. It returns the work done.
+// Multipliers are smoothed towards the best ones so far (Wentges 1997, from
+// memory): they swing less, and any point between is a bound too.
+func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int, grant float64) (float64, error) {
 	const smooth, enough = 0.6, 1e-4
 	work := 0.0
 	if len(b.columns) == 0 {
 		b.seed()
 	}
-	best := math.Inf(-1)
-	var center *multipliers
-	basis := b.basis
-	for round := 0; round < 300; round++ {
+	if b.sections != sections {
+		b.sections, b.center, b.proven = sections, nil, math.Inf(-1)
+	}
+	for work < grant {
 		columns := len(b.columns)
-		r, err := engine.Solve(ctx, b.master(sections), solver.Options{Basis: basis})
+		r, err := engine.Solve(ctx, b.master(sections), solver.Options{Basis: b.basis})
 		if err != nil {
 			return work, fmt.Errorf("solving the configuration programme: %w", err)
 		}
@@ -465,7 +472,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		if r.Status != solver.Optimal {
 			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
 		}
-		basis = r.Basis
+		b.basis = r.Basis
 		duals := multipliers{pi: make([]float64, b.in.count), rho: make([]float64, len(b.cuts))}
 		for v := range duals.pi {
 			duals.pi[v] = math.Max(0, r.RowDuals[v])
@@ -474,36 +481,33 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		for c := range duals.rho {
 			duals.rho[c] = math.Max(0, r.RowDuals[b.in.count+1+c])
 		}
-		value := r.Objective
 		var fresh int
 		for _, weight := range [2]float64{smooth, 0} {
 			at := duals
-			if weight > 0 && center != nil {
-				at = duals.between(weight, *center)
+			if weight > 0 && b.center != nil {
+				at = duals.between(weight, *b.center)
 			} else if weight > 0 {
 				continue
 			}
 			least, found := b.price(at, duals, sigma-1e-8*(1+math.Abs(sigma)), 1+b.in.count/2)
 			work += float64(len(b.lengths)*b.in.count) * 5e-8
 			l := b.evaluate(at, least)
-			proven := l.base + l.slope*float64(sections)
-			if proven > best {
-				best, center = proven, &at
+			if proven := l.base + l.slope*float64(sections); proven > b.proven {
+				b.proven, b.center = proven, &at
 			}
 			b.columns = append(b.columns, found...)
 			if fresh = len(found); fresh > 0 {
 				break
 			}
 		}
-		if fresh == 0 || value-best < enough*math.Abs(value) {
+		if fresh == 0 || r.Objective-b.proven < enough*math.Abs(r.Objective) {
 			if !b.cut(r.Values[len(r.Values)-columns:]) {
+				b.solved[sections] = true
 				break
 			}
-			best = math.Inf(-1) // of the programme before; its lines stay
+			b.proven = math.Inf(-1) // of the programme before; its lines stay
 		}
 	}
-	b.basis = basis
-	b.solved[sections] = true
 	return work, nil
 }
 

@@ -48,6 +48,8 @@ const (
 	poolSize   = 8
 	firstMoves = 100_000
 	leastMoves = 1_000
+	// boundWork is what one job of the bound may do.
+	boundWork = 2
 	// firstPlanWork is spent beyond a work limit that came before any plan.
 	firstPlanWork = 1
 	// stepsPerUnit are the box-search steps that take as long as a million
@@ -211,6 +213,9 @@ func (s *search) weakest() int {
 	if s.best == nil {
 		return 0
 	}
+	if at := s.bounds.sections; at > 0 && !s.bounds.solved[at] {
+		return at // what is begun is brought to an end
+	}
 	if len(s.bounds.solved) == 0 {
 		return len(s.best.rows)
 	}
@@ -244,7 +249,7 @@ func (s *search) startBound() {
 	// The bounder belongs to the job until it is joined; what the rounds need
 	// of it meanwhile they read from a copy of its lines.
 	s.bounds.freeze()
-	job.done.Go(func() { job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections) })
+	job.done.Go(func() { job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections, boundWork) })
 }
 
 func (s *search) joinBound() {
@@ -258,7 +263,7 @@ func (s *search) joinBound() {
 		s.engineErr = fmt.Errorf("proving a bound: %w", s.job.err)
 	}
 	s.job = nil
-	if k := s.weakest(); k > 0 && s.in.exact == 0 {
+	if k := s.weakest(); k > 0 && s.in.exact == 0 && s.bounds.solved[s.bounds.sections] {
 		s.guess = int(math.Ceil(1.35*float64(k))) + 1
 	}
 }
