@@ -63,6 +63,7 @@ type bounder struct {
 	sections int
 	center   *multipliers
 	proven   float64
+	round    int
 
 	lengths  []int
 	basis    *solver.Basis
@@ -294,17 +295,19 @@ func (p *columnPricer) exact(x int) (float64, []int) {
 // price finds the least value of a column, row·x - Σ gains, under the
 // multipliers 'at'. Of the best columns of the lengths that it looked at it
 // also returns those, at most 'want' and new, that are below 'limit' under the
-// multipliers 'judge'.
-func (b *bounder) price(at, judge multipliers, limit float64, want int) (least float64, found []column) {
+// multipliers 'judge'. A part other than 0 looks at some of the lengths only.
+func (b *bounder) price(at, judge multipliers, limit float64, want, part int) (least float64, found []column) {
 	type candidate struct {
 		x     int
 		value float64
 		lanes []int
 	}
 	p := b.newPricer(at)
-	all := make([]candidate, len(b.lengths))
+	all := make([]candidate, 0, len(b.lengths))
 	for i, x := range b.lengths {
-		all[i] = candidate{x: x, value: p.relaxed(x)}
+		if part == 0 || i%pricingParts == part {
+			all = append(all, candidate{x: x, value: p.relaxed(x)})
+		}
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].value < all[j].value })
 	least = math.Inf(1)
@@ -346,13 +349,16 @@ func (b *bounder) column(x int, lanes []int) (c column, fresh bool) {
 			c.useful = append(c.useful, float64(min(a*x, b.target[v])))
 		}
 	}
-	key := fmt.Sprint(x, c.lanes)
+	key := c.key()
 	if b.known[key] {
 		return c, false
 	}
 	b.known[key] = true
 	return c, true
 }
+
+// key tells columns apart.
+func (c *column) key() string { return fmt.Sprint(c.x, c.lanes) }
 
 // seed gives the programme columns to begin with: every version alone, and
 // the sections of a few greedy plans.
@@ -473,42 +479,103 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
 		}
 		b.basis = r.Basis
+		values := r.Values[len(r.Values)-columns:]
 		duals := multipliers{pi: make([]float64, b.in.count), rho: make([]float64, len(b.cuts))}
 		for v := range duals.pi {
-			duals.pi[v] = math.Max(0, r.RowDuals[v])
+			duals.pi[v] = math.Max(0, r.RowDuals[v]) / float64(b.target[v])
 		}
 		sigma := r.RowDuals[b.in.count]
 		for c := range duals.rho {
 			duals.rho[c] = math.Max(0, r.RowDuals[b.in.count+1+c])
 		}
-		var fresh int
+		b.round++
+		limit := sigma - 1e-8*(1+math.Abs(sigma))
+		fresh := 0
+		if b.round%pricingParts != 0 {
+			// A part of the lengths gives columns, but no line.
+			_, found := b.price(duals, duals, limit, 1+b.in.count/3, b.round%pricingParts)
+			work += b.pricingWork() / pricingParts
+			b.columns = append(b.columns, found...)
+			fresh = len(found)
+		}
 		for _, weight := range [2]float64{smooth, 0} {
+			if fresh > 2 {
+				break
+			}
 			at := duals
 			if weight > 0 && b.center != nil {
 				at = duals.between(weight, *b.center)
 			} else if weight > 0 {
 				continue
 			}
-			least, found := b.price(at, duals, sigma-1e-8*(1+math.Abs(sigma)), 1+b.in.count/2)
-			work += float64(len(b.lengths)*b.in.count) * 5e-8
+			least, found := b.price(at, duals, limit, 1+b.in.count/3, 0)
+			work += b.pricingWork()
 			l := b.evaluate(at, least)
 			if proven := l.base + l.slope*float64(sections); proven > b.proven {
 				b.proven, b.center = proven, &at
 			}
 			b.columns = append(b.columns, found...)
-			if fresh = len(found); fresh > 0 {
-				break
-			}
+			fresh += len(found)
 		}
 		if fresh == 0 || r.Objective-b.proven < enough*math.Abs(r.Objective) {
-			if !b.cut(r.Values[len(r.Values)-columns:]) {
+			if !b.cut(values) {
 				b.solved[sections] = true
 				break
 			}
 			b.proven = math.Inf(-1) // of the programme before; its lines stay
 		}
+		b.forget(values, duals, sigma)
 	}
 	return work, nil
+}
+
+// pricingParts is into how many parts the lengths are dealt; the number 0
+// stands for all of them.
+const pricingParts = 4
+
+// pricingWork of all lengths.
+func (b *bounder) pricingWork() float64 {
+	return float64(len(b.lengths)*b.in.count) * 2e-7
+}
+
+// forget drops columns that the programme is not likely to need again, the
+// dearest under its multipliers, when there are many. values are those of the
+// columns that it had.
+func (b *bounder) forget(values []float64, at multipliers, sigma float64) {
+	keep := 4*(b.in.count+len(b.cuts)) + 200
+	if len(b.columns) < 2*keep {
+		return
+	}
+	fixed := len(b.basis.Columns) - len(values)
+	reduced := make([]float64, len(values))
+	for i := range values {
+		c := &b.columns[i]
+		reduced[i] = b.in.row*float64(c.x) - sigma
+		for n := range c.useful {
+			v, j := int(c.lanes[2*n]), int(c.lanes[2*n+1])
+			reduced[i] -= b.gain(v, j, c.x, at)
+		}
+		if values[i] > 0 || b.basis.Columns[fixed+i] == solver.Basic {
+			reduced[i] = math.Inf(-1)
+		}
+	}
+	sorted := append([]float64(nil), reduced...)
+	sort.Float64s(sorted)
+	last := sorted[min(keep, len(sorted)-1)]
+	var columns []column
+	statuses := append([]solver.BasisStatus(nil), b.basis.Columns[:fixed]...)
+	for i, c := range b.columns {
+		if i < len(values) {
+			if reduced[i] > last {
+				delete(b.known, c.key())
+				continue
+			}
+			statuses = append(statuses, b.basis.Columns[fixed+i])
+		}
+		columns = append(columns, c)
+	}
+	b.columns = columns
+	b.basis = &solver.Basis{Columns: statuses, Rows: b.basis.Rows}
 }
 
 // cut adds the rows on shares that a solution breaks, given the values of the
@@ -549,13 +616,14 @@ func (b *bounder) cut(values []float64) bool {
 
 // master is the programme over the columns so far. What is there for every
 // version comes first, so that the basis of one round fits the next, which
-// only has more columns. Artificial columns of a high cost keep it feasible.
+// only has more columns. A demand's row counts its share that is printed.
+// Artificial columns of a high cost keep the programme feasible.
 func (b *bounder) master(sections int) *solver.Model {
 	in := b.in
 	m := &solver.Model{Name: "configuration"}
 	m.Rows = make([]solver.Row, in.count+1+len(b.cuts))
 	for v := 0; v < in.count; v++ {
-		m.Rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: float64(b.target[v]), Upper: solver.Inf}
+		m.Rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: 1, Upper: solver.Inf}
 	}
 	add := func(row int, value, cost, upper float64) {
 		m.Rows[row].Entries = append(m.Rows[row].Entries, solver.Entry{Column: len(m.Columns), Value: value})
@@ -563,17 +631,18 @@ func (b *bounder) master(sections int) *solver.Model {
 	}
 	for v := 0; v < in.count; v++ {
 		d, c := b.target[v], &in.price[v]
+		label := 1 / float64(d)
 		if d > in.quantity[v] {
-			add(v, 1, c.over-c.label, float64(d-in.quantity[v]))
+			add(v, label, c.over-c.label, float64(d-in.quantity[v]))
 		}
 		if q := min(d, in.quantity[v]); q > in.need[v] {
-			add(v, 1, c.short-c.label, float64(q-in.need[v]))
+			add(v, label, c.short-c.label, float64(q-in.need[v]))
 		}
 		if c.filler {
-			add(v, float64(d), c.elsewhere-in.labels(v, d, 1), 1)
+			add(v, 1, c.elsewhere-in.labels(v, d, 1), 1)
 		}
 		// A label for more than any plan pays.
-		add(v, 1, 4*in.row+8*(in.section+1)/float64(max(1, d))+c.label+c.short+c.over, solver.Inf)
+		add(v, label, 4*in.row+8*(in.section+1)/float64(d)+c.label+c.short+c.over, solver.Inf)
 	}
 	m.Rows[in.count] = solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
 	for i, c := range b.cuts {
@@ -587,7 +656,7 @@ func (b *bounder) master(sections int) *solver.Model {
 		m.Columns = append(m.Columns, solver.Column{Cost: in.row * float64(c.x), Upper: solver.Inf})
 		for n, u := range c.useful {
 			v := int(c.lanes[2*n])
-			m.Rows[v].Entries = append(m.Rows[v].Entries, solver.Entry{Column: at, Value: u})
+			m.Rows[v].Entries = append(m.Rows[v].Entries, solver.Entry{Column: at, Value: u / float64(b.target[v])})
 			for _, i := range b.cutsOf[v] {
 				row := &m.Rows[in.count+1+i]
 				row.Entries = append(row.Entries, solver.Entry{Column: at, Value: b.cuts[i].share(int(c.lanes[2*n+1])*c.x, in.need[v])})
