@@ -43,7 +43,7 @@ func barOf(w io.Writer) *batchLog {
 	bar.SetAutoStop(false)
 	bar.SetUpdateFrequency(tick)
 	bar.SetTrackerLength(20)
-	bar.SetMessageLength(64)
+	bar.SetMessageLength(76)
 	style := progress.StyleDefault
 	style.Visibility.ETA, style.Visibility.Speed, style.Visibility.Time = false, false, true
 	style.Options.PercentFormat = "%3.0f%%"
