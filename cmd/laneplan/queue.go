@@ -96,7 +96,7 @@ func planWith(engine *highs.Engine) func(context.Context, batch.Task) batch.Resu
 func queueFault(err error) error {
 	var fault *queue.Fault
 	if errors.As(err, &fault) {
-		return usage("--queue: %w", err)
+		return usage("--queue: %w\nhint: laneplan worker --help lists the variables that name credentials and certificates", err)
 	}
 	return err
 }
