@@ -31,7 +31,7 @@ func (in *instance) loose() bool {
 // rolls, where that is required and the rolls agree on a length in reach.
 func (s *state) rollLength(k, x int) int {
 	r := s.in.rules
-	if r == nil || x == 0 || !r.requireRolls && r.rollSaving == 0 {
+	if r == nil || x == 0 || !r.requireRolls && r.rollSaving == 0 || s.isLast(k) {
 		return x
 	}
 	step := s.in.frame
@@ -51,6 +51,16 @@ func (s *state) rollLength(k, x int) int {
 		return x
 	}
 	return rounded
+}
+
+// isLast says that no section after k is in use.
+func (s *state) isLast(k int) bool {
+	for _, x := range s.x[k+1:] {
+		if x > 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func gcd(a, b int) int {
