@@ -457,7 +457,7 @@ func (b *bounder) cost(sections int) float64 {
 // Multipliers are smoothed towards the best ones so far (Wentges 1997, from
 // memory): they swing less, and any point between is a bound too.
 func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int, grant float64) (float64, error) {
-	const smooth, enough = 0.6, 1e-4
+	const smooth, enough = 0.8, 1e-4
 	work := 0.0
 	if len(b.columns) == 0 {
 		b.seed()
@@ -471,7 +471,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		if err != nil {
 			return work, fmt.Errorf("solving the configuration programme: %w", err)
 		}
-		work += 0.01 + float64(r.Iterations)*1e-4
+		work += 0.01 + float64(r.Iterations)*float64(len(r.Values)+len(r.RowDuals))*2e-6
 		if r.Status == solver.Interrupted {
 			return work, nil
 		}
@@ -493,7 +493,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		fresh := 0
 		if b.round%pricingParts != 0 {
 			// A part of the lengths gives columns, but no line.
-			_, found := b.price(duals, duals, limit, 1+b.in.count/3, b.round%pricingParts)
+			_, found := b.price(duals, duals, limit, 1+b.in.count, b.round%pricingParts)
 			work += b.pricingWork() / pricingParts
 			b.columns = append(b.columns, found...)
 			fresh = len(found)
@@ -508,7 +508,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			} else if weight > 0 {
 				continue
 			}
-			least, found := b.price(at, duals, limit, 1+b.in.count/3, 0)
+			least, found := b.price(at, duals, limit, 1+b.in.count, 0)
 			work += b.pricingWork()
 			l := b.evaluate(at, least)
 			if proven := l.base + l.slope*float64(sections); proven > b.proven {

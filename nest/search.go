@@ -49,7 +49,7 @@ const (
 	firstMoves = 100_000
 	leastMoves = 1_000
 	// boundWork is what one job of the bound may do.
-	boundWork = 2
+	boundWork = 10
 	// firstPlanWork is spent beyond a work limit that came before any plan.
 	firstPlanWork = 1
 	// stepsPerUnit are the box-search steps that take as long as a million
@@ -433,6 +433,9 @@ func (s *search) proofTask() outcome {
 	share := 2 * s.share()
 	if s.in.rules != nil {
 		share *= 2
+	}
+	if s.o.Work > 0 { // a limit below one round's work is kept
+		share = math.Min(share, math.Max(s.o.Work-s.work, 0.001))
 	}
 	found, steps := s.prover.work(s.bounds, s.cost(), s.unit(s.cost()), first, last, int(share*stepsPerUnit))
 	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: "box search"}
