@@ -108,7 +108,6 @@ type night struct {
 	gangs   []*gang
 	byKey   map[string]*gang
 	tasks   map[string]Task // of the round, by key
-	cut     int
 	status  Status
 	written time.Time
 	lost    []string // warnings of the batch as a whole
