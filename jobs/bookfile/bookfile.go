@@ -18,6 +18,7 @@ import (
 	"github.com/shopspring/decimal"
 
 	"laneplan/jobs"
+	"laneplan/jobs/internal/plainjson"
 	"laneplan/jobs/pool"
 )
 
@@ -281,14 +282,11 @@ func (b *Book) sum() {
 
 // Write writes the book, indented. The same book gives the same bytes.
 func Write(w io.Writer, b Book) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
 	document := struct {
 		Format int  `json:"laneplan"`
 		Book   Book `json:"book"`
 	}{Format, b}
-	if err := e.Encode(document); err != nil {
+	if err := plainjson.Write(w, document); err != nil {
 		return fmt.Errorf("write the order book: %w", err)
 	}
 	return nil

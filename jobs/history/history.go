@@ -23,6 +23,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"laneplan/jobs/internal/plainjson"
 	"laneplan/jobs/ledger"
 )
 
@@ -291,10 +292,7 @@ func sum(a, b *decimal.Decimal) *decimal.Decimal {
 
 // JSON writes the document, indented. The same document gives the same bytes.
 func (d Document) JSON(w io.Writer) error {
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(d); err != nil {
+	if err := plainjson.Write(w, d); err != nil {
 		return fmt.Errorf("write the history: %w", err)
 	}
 	return nil

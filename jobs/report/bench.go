@@ -1,11 +1,11 @@
 package report
 
 import (
-	"encoding/json"
 	"fmt"
 	"io"
 	"strconv"
 
+	"laneplan/jobs/internal/plainjson"
 	"laneplan/jobs/safecsv"
 )
 
@@ -168,8 +168,5 @@ func BenchJSON(w io.Writer, lines []Benchmark) error {
 	if lines == nil {
 		lines = []Benchmark{}
 	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	return e.Encode(map[string]any{"laneplan": 1, "bench": lines})
+	return plainjson.Write(w, map[string]any{"laneplan": 1, "bench": lines})
 }

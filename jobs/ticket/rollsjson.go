@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"laneplan/jobs"
+	"laneplan/jobs/internal/plainjson"
 	"laneplan/jobs/rewind"
 )
 
@@ -119,10 +120,7 @@ type (
 // RollsJSON writes the customer rolls of a job, as RollsSchema describes them.
 func RollsJSON(w io.Writer, j Job) error {
 	out := j.rollsFile()
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(out); err != nil {
+	if err := plainjson.Write(w, out); err != nil {
 		return fmt.Errorf("write the rolls: %w", err)
 	}
 	return nil

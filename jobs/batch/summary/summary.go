@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"laneplan/jobs/bookfile"
+	"laneplan/jobs/internal/plainjson"
 )
 
 // Format is the number that the file states under laneplan.
@@ -121,10 +122,7 @@ func Write(w io.Writer, n Night) error {
 	if n.Warnings == nil {
 		n.Warnings = []string{}
 	}
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(n); err != nil {
+	if err := plainjson.Write(w, n); err != nil {
 		return fmt.Errorf("write the summary: %w", err)
 	}
 	return nil

@@ -16,6 +16,7 @@ import (
 
 	"github.com/shopspring/decimal"
 
+	"laneplan/jobs/internal/plainjson"
 	"laneplan/jobs/price"
 	"laneplan/jobs/price/game"
 )
@@ -306,10 +307,7 @@ func point(c price.Curve, p price.Point, places int32) Point {
 // same bytes.
 func Write(w io.Writer, d Document) error {
 	d.Format, d.Tax = Format, "left out"
-	e := json.NewEncoder(w)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(d); err != nil {
+	if err := plainjson.Write(w, d); err != nil {
 		return fmt.Errorf("write prices: %w", err)
 	}
 	return nil
