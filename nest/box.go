@@ -19,10 +19,9 @@ import (
 // adding up what every version must waste in it. For each version the covers
 // are listed that are minimal for u (a·u reaches the number of labels beyond
 // which more are a loss, no lane can go) or fall short of it within the
-// tolerance; a cover
-// that is worth having at some x in the box contains one of them, which
-// wastes no more and takes no more lanes. A box falls when the least wastes,
-// or their Lagrangian over the lanes of the sections,
+// tolerance; a cover that is worth having at some x in the box contains one
+// of them, which wastes no more and takes no more lanes. A box falls when the
+// least wastes, or their Lagrangian over the lanes of the sections,
 //
 //	max over μ ≥ 0 of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
@@ -88,7 +87,7 @@ func newBoxSearch(demands []demand, lanes, sections, low, high, least int, budge
 	if sections > boxSections || lanes > boxLanes || sections < 1 {
 		return nil, false
 	}
-	largest := (float64(high)*float64(lanes) + budget) * float64(len(demands)+2)
+	largest := (float64(high)*float64(lanes*sections) + budget) * float64(len(demands)+2)
 	grain := math.Ldexp(1, -40)
 	for grain < math.Max(largest/(1<<50), 2*noise) {
 		grain *= 2

@@ -92,7 +92,8 @@ func (in *instance) share(a, b []int16) bool {
 
 // rebox takes a few sections out and asks the box search for a cheaper way
 // to print what they printed, with as many sections, one less or one more.
-// For loose problems; it returns a cheaper draft or nil, and the steps spent.
+// Rules that the box search does not know are judged at the end. It returns a
+// cheaper draft or nil, and the steps spent.
 func (in *instance) rebox(d *draft, rng *random, steps int) (*draft, int) {
 	K, L := len(d.rows), in.lanes
 	size := min(K, 2+rng.below(min(5, boxSections-3)))
