@@ -151,12 +151,23 @@ func (a *attempt) run(ctx context.Context) error {
 	return a.await(ctx, withdrawn)
 }
 
-// somebodyIsAtIt asks whether another worker is at the task and alive.
+// somebodyIsAtIt asks whether another worker is at the task and alive. Of a
+// task that was handed out before, it asks again: after the server was away
+// that worker may be back a moment later than we are.
 func (a *attempt) somebodyIsAtIt(ctx context.Context) bool {
 	ctx, cancel := context.WithTimeout(ctx, hereWait)
 	defer cancel()
-	_, err := a.RequestWithContext(ctx, a.atSubject(a.id), []byte(wordHere))
-	return err == nil
+	delivery, err := a.m.Metadata()
+	again := err == nil && delivery.NumDelivered > 1
+	for {
+		_, err := a.RequestWithContext(ctx, a.atSubject(a.id), []byte(wordHere))
+		if err == nil {
+			return true
+		}
+		if !again || !errors.Is(err, nats.ErrNoResponders) || rest(ctx, hereWait/10) != nil {
+			return false
+		}
+	}
 }
 
 // done is what a handler returned.

@@ -184,12 +184,23 @@ func (f *Folder) State(name string, into any) (bool, error) {
 
 // SetState keeps a value as JSON for a later batch.
 func (f *Folder) SetState(name string, value any) error {
-	return writeJSON(filepath.Join(f.path, StateFolder, name), value)
+	return persist(func() error { return writeJSON(filepath.Join(f.path, StateFolder, name), value) })
 }
 
 // WriteFile writes a file into the folder, whole or not at all.
 func (f *Folder) WriteFile(name string, write func(io.Writer) error) error {
-	return wholefile.Write(filepath.Join(f.path, name), 0o644, write)
+	return persist(func() error { return wholefile.Write(filepath.Join(f.path, name), 0o644, write) })
+}
+
+// persist writes again where somebody took folders away beneath the write,
+// which makes them anew; not for ever, since he may do it on purpose.
+func persist(write func() error) (err error) {
+	for range 20 {
+		if err = write(); !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+	}
+	return err
 }
 
 func writeJSON(path string, value any) error {
@@ -225,14 +236,16 @@ func (f *Folder) Put(name string, files []ticket.File, value any) error {
 	}
 	path := filepath.Join(f.path, name)
 	all := append(append([]ticket.File{}, files...), ticket.File{Name: RecordFile, Data: append(data, '\n')})
-	err = ticket.WriteFiles(path, all, ticket.Options{Replace: true, Also: []string{RecordFile}})
-	if errors.Is(err, ticket.ErrForeign) {
-		if err := f.Retire(name, "kept"); err != nil {
-			return err
+	return persist(func() error {
+		err := ticket.WriteFiles(path, all, ticket.Options{Replace: true, Also: []string{RecordFile}})
+		if errors.Is(err, ticket.ErrForeign) {
+			if err := f.Retire(name, "kept"); err != nil {
+				return err
+			}
+			err = ticket.WriteFiles(path, all, ticket.Options{})
 		}
-		err = ticket.WriteFiles(path, all, ticket.Options{})
-	}
-	return err
+		return err
+	})
 }
 
 func hash(data []byte) string {
