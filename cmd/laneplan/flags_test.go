@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -52,13 +54,30 @@ func explainedWith(t *testing.T, args ...string) explain.Explanation {
 	return d.Gangs[0]
 }
 
-// stored is a plan file that holds its job.
+// stored is a plan file that holds its job, alone in its folder.
 func stored(t *testing.T) string {
 	t.Helper()
-	out := filepath.Join(t.TempDir(), "out")
-	require.Equal(t, exitDone, laneplan(t, "plan", covers, "--out", out).code)
-	return filepath.Join(out, "covers", "plan.json")
+	text, err := storedOnce()
+	require.NoError(t, err)
+	path := filepath.Join(t.TempDir(), "out", "covers", "plan.json")
+	require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
+	require.NoError(t, os.WriteFile(path, text, 0o600))
+	return path
 }
+
+// storedOnce plans once for all who want a stored plan.
+var storedOnce = sync.OnceValues(func() ([]byte, error) {
+	folder, err := os.MkdirTemp("", "laneplan-*")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(folder)
+	out := filepath.Join(folder, "out")
+	if code := run(context.Background(), []string{"plan", covers, "--quiet", "--out", out}, io.Discard, io.Discard); code != exitDone {
+		return nil, fmt.Errorf("plan ended with %d", code)
+	}
+	return os.ReadFile(filepath.Join(out, "covers", "plan.json"))
+})
 
 // flagTests shows of every flag that it changes something.
 var flagTests = map[string]func(*testing.T){

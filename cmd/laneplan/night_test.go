@@ -117,8 +117,10 @@ func TestKilledAtRandomMoments(t *testing.T) {
 
 	random := rand.New(rand.NewPCG(7, 11))
 	moments := []string{"batch begun", "round begun", "gang planned", "gang planned", "gang planned", "batch ended"}
-	killed, stale := 0, 0
+	killed, stale, rounds := 0, 0, 0
 	for killed < kills {
+		rounds++
+		require.Less(t, rounds, 5*kills, "the batch ends before anyone can kill it")
 		require.NoError(t, os.RemoveAll(n.out))
 		for range 4 { // on what the kill before left
 			p := started(t, args...)

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"context"
 	"path/filepath"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -36,14 +37,16 @@ func TestABatchOverAQueueIsThatOfOneMachine(t *testing.T) {
 	require.Equal(t, exitDone, alone.run(t, limits...).code)
 
 	s := queuetest.Start(t, "")
-	doomed := startWorker(t, s)
 	many := alone
 	many.out = filepath.Join(t.TempDir(), "many")
-	done := make(chan ran, 1)
-	go func() { done <- many.run(t, append(limits, "--queue", s.URL())...) }()
-	require.True(t, doomed.until("task begun"), "%s", &doomed.log)
-	require.NoError(t, doomed.Process.Kill())
-	doomed.end()
+	batch := started(t, many.args(append(limits, "--queue", s.URL())...)...)
+	for inMidPlan := false; !inMidPlan; { // not where the kill came late, between two of them
+		doomed := startWorker(t, s)
+		require.True(t, doomed.until("task begun"), "%s", &doomed.log)
+		require.NoError(t, doomed.Process.Kill())
+		doomed.end()
+		inMidPlan = strings.Count(doomed.log.String(), "task begun") > strings.Count(doomed.log.String(), "task done")
+	}
 	workers := []*nightly{startWorker(t, s), startWorker(t, s)}
 	var reading sync.WaitGroup
 	anew := make(chan bool, len(workers))
@@ -58,17 +61,18 @@ func TestABatchOverAQueueIsThatOfOneMachine(t *testing.T) {
 	}
 	s.Stop()
 	s.Run(t)
-	got := <-done
-	require.Equal(t, exitDone, got.code, got.stderr)
+	require.Equal(t, exitDone, batch.end(), "%s", &batch.log)
 	sameFiles(t, filesOf(t, alone.out), filesOf(t, many.out), "on one machine and on many")
 	for _, p := range workers {
 		require.NoError(t, p.Process.Signal(syscall.SIGTERM))
 	}
 	reading.Wait()
+	said := ""
 	for _, p := range workers {
-		assert.Contains(t, p.log.String(), "task done")
-		assert.Equal(t, exitInterrupted, p.end())
+		assert.Equal(t, exitInterrupted, p.end(), "%s", &p.log)
+		said += p.log.String()
 	}
+	assert.Contains(t, said, "task done")
 }
 
 // A batch that is killed leaves its gangs on the queue; run again it finds
@@ -141,7 +145,7 @@ func TestAQueueThatCannotBeUsed(t *testing.T) {
 // gives what it said.
 func workerOf(t *testing.T, s *queuetest.Server, more ...string) string {
 	t.Helper()
-	ctx, cancel := context.WithCancel(t.Context())
+	ctx, cancel := context.WithCancel(queuetest.Context(t))
 	defer cancel()
 	var stdout bytes.Buffer
 	stderr := &cancelAt{word: "waits for tasks", cancel: cancel}

@@ -261,14 +261,16 @@ func TestAFolderRemovedBeneathIt(t *testing.T) {
 		out := filepath.Join(quick(t), "night")
 		n := 0
 		got := finished(t, out, Pool{Jobs: 1, Plan: func(ctx context.Context, task Task) Result {
-			if n++; n == 4 {
+			if n++; n == 4 { // by now two results are written and the third is being written
 				gang := someGang(out)
-				for ; gang == ""; gang = someGang(out) { // the first is being written
-				}
-				for remove(out, gang) != nil { // the batch is writing there
+				for range 1000 { // as long as the batch is writing there
+					if remove(out, gang) == nil {
+						break
+					}
 					if _, err := os.Lstat(filepath.Join(out, gang)); err != nil {
 						break
 					}
+					time.Sleep(time.Millisecond)
 				}
 			}
 			return guess(ctx, task)
@@ -302,7 +304,7 @@ func TestOneGangDoesNotStopTheOthers(t *testing.T) {
 		}
 		return guess(ctx, task)
 	}})
-	o.GiveUp = time.Minute
+	o.GiveUp = time.Hour
 	// The one that hangs is given up at once, the others have time.
 	inner := o.Runner.(Pool)
 	o.Runner = perTask{inner, func(task *Task) {

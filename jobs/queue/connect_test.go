@@ -37,7 +37,7 @@ func works(t *testing.T, o Options) {
 	t.Helper()
 	p := publisher(t, o)
 	stop := work(t, o, handle)
-	r, err := p.Do(t.Context(), Task{Key: "K", Payload: []byte("upper a")})
+	r, err := p.Do(queuetest.Context(t), Task{Key: "K", Payload: []byte("upper a")})
 	require.NoError(t, err)
 	assert.Equal(t, "A", string(r.Data))
 	assert.ErrorIs(t, stop(), context.Canceled)
@@ -46,12 +46,12 @@ func works(t *testing.T, o Options) {
 // refused checks that publisher and worker get the same one sentence.
 func refused(t *testing.T, o Options, want string) {
 	t.Helper()
-	_, err := NewPublisher(t.Context(), o)
+	_, err := NewPublisher(queuetest.Context(t), o)
 	var f *Fault
 	require.ErrorAs(t, err, &f)
 	assert.Contains(t, err.Error(), want)
 	assert.NotContains(t, err.Error(), "\n")
-	err = Work(t.Context(), o, handle)
+	err = Work(queuetest.Context(t), o, handle)
 	require.ErrorAs(t, err, &f)
 	assert.Contains(t, err.Error(), want)
 }
@@ -72,11 +72,11 @@ func TestNoServerAndBadAddresses(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			refused(t, Options{Server: tt.server, Version: "v1"}, tt.want)
-			_, err := NewPublisher(t.Context(), Options{Server: tt.server, Version: "v1"})
+			_, err := NewPublisher(queuetest.Context(t), Options{Server: tt.server, Version: "v1"})
 			assert.NotContains(t, err.Error(), "secret")
 		})
 	}
-	ended, cancel := context.WithCancel(t.Context())
+	ended, cancel := context.WithCancel(queuetest.Context(t))
 	cancel()
 	_, err = NewPublisher(ended, Options{Server: "nats://192.0.2.1:4222", Version: "v1"}) // TEST-NET-1, RFC 5737: nobody
 	assert.ErrorIs(t, err, context.Canceled)
@@ -98,7 +98,7 @@ func TestAStreamOfSomebodyElse(t *testing.T) {
 	p := publisher(t, o)
 	config := p.store.tasks.CachedInfo().Config
 	config.Metadata[layoutKey] = "2"
-	_, err := p.store.js.UpdateStream(t.Context(), config)
+	_, err := p.store.js.UpdateStream(queuetest.Context(t), config)
 	require.NoError(t, err)
 	refused(t, o, "is not one of a queue of layout 1")
 }
@@ -118,16 +118,16 @@ func TestAServerThatNoLongerTakesUs(t *testing.T) {
 	o := options(s)
 	o.Files.Login = write(t, "login", "ann:secret")
 	p := publisher(t, o)
-	ended := make(chan error, 1)
-	go func() { ended <- Work(t.Context(), o, handle) }()
-	_, err := p.Do(t.Context(), Task{Key: "K", Payload: []byte("upper a")})
+	ctx, ended := queuetest.Context(t), make(chan error, 1)
+	go func() { ended <- Work(ctx, o, handle) }()
+	_, err := p.Do(queuetest.Context(t), Task{Key: "K", Payload: []byte("upper a")})
 	require.NoError(t, err)
-	answer := ask(t.Context(), p, "L", "fail")
+	answer := ask(queuetest.Context(t), p, "L", "fail")
 	s.Stop()
 	require.NoError(t, os.WriteFile(o.Files.Login, []byte("ann:old"), 0o600))
 	s.Run(t)
 	var f *Fault
-	require.ErrorAs(t, <-ended, &f)
+	require.ErrorAs(t, queuetest.Receive(t, ended, "the worker's end"), &f)
 	assert.Contains(t, f.Error(), "refuses the user and password in")
 	a := <-answer
 	if !assert.ErrorAs(t, a.err, &f) { // unless it was set aside before

@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -57,7 +58,6 @@ type process struct {
 	cmd   *exec.Cmd
 	mu    sync.Mutex
 	lines []string
-	news  chan struct{}
 	ended chan struct{}
 }
 
@@ -67,7 +67,7 @@ func startProcess(t *testing.T, o Options) *process {
 	o.Log = nil
 	text, err := json.Marshal(o)
 	require.NoError(t, err)
-	p := &process{t: t, cmd: exec.Command(os.Args[0]), news: make(chan struct{}, 1), ended: make(chan struct{})}
+	p := &process{t: t, cmd: exec.Command(os.Args[0]), ended: make(chan struct{})}
 	p.cmd.Env = append(os.Environ(), workerOptions+"="+string(text))
 	p.cmd.Stderr = os.Stderr
 	out, err := p.cmd.StdoutPipe()
@@ -80,10 +80,6 @@ func startProcess(t *testing.T, o Options) *process {
 			p.mu.Lock()
 			p.lines = append(p.lines, lines.Text())
 			p.mu.Unlock()
-			select {
-			case p.news <- struct{}{}:
-			default:
-			}
 		}
 		_ = p.cmd.Wait()
 	}()
@@ -97,17 +93,16 @@ func startProcess(t *testing.T, o Options) *process {
 // said waits until the worker has logged a line with all the words.
 func (p *process) said(words ...string) {
 	p.t.Helper()
-	for !p.has(words...) {
+	queuetest.Until(p.t, fmt.Sprintf("the worker says %q", words), func() bool {
 		select {
-		case <-p.news:
 		case <-p.ended:
 			if !p.has(words...) {
 				p.t.Fatalf("the worker ended and never said %q:\n%s", words, strings.Join(p.lines, "\n"))
 			}
-		case <-p.t.Context().Done():
-			p.t.FailNow()
+		default:
 		}
-	}
+		return p.has(words...)
+	})
 }
 
 func (p *process) has(words ...string) bool {
@@ -127,20 +122,16 @@ func (p *process) has(words ...string) bool {
 
 // first waits until one of the workers has said the words, and returns it and
 // the others.
-func first(t *testing.T, processes []*process, words ...string) (*process, []*process) {
+func first(t *testing.T, processes []*process, words ...string) (p *process, others []*process) {
 	t.Helper()
-	for {
-		for i, p := range processes {
-			if p.has(words...) {
-				return p, append(append([]*process{}, processes[:i]...), processes[i+1:]...)
-			}
+	queuetest.Until(t, fmt.Sprintf("a worker says %q", words), func() bool {
+		i := slices.IndexFunc(processes, func(p *process) bool { return p.has(words...) })
+		if i >= 0 {
+			p, others = processes[i], slices.Delete(slices.Clone(processes), i, i+1)
 		}
-		select {
-		case <-time.After(2 * time.Millisecond):
-		case <-t.Context().Done():
-			t.FailNow()
-		}
-	}
+		return i >= 0
+	})
+	return p, others
 }
 
 // name is what self says in the worker.
@@ -156,7 +147,8 @@ func (p *process) signal(s os.Signal) {
 
 // code waits for the end and gives the exit code.
 func (p *process) code() int {
-	<-p.ended
+	p.t.Helper()
+	queuetest.Receive(p.t, p.ended, "the end of a worker")
 	return p.cmd.ProcessState.ExitCode()
 }
 
@@ -164,7 +156,7 @@ func TestATaskThatKillsItsWorkersIsSetAside(t *testing.T) {
 	o := options(queuetest.Start(t, ""))
 	o.AckWait = 200 * time.Millisecond
 	p := publisher(t, o)
-	poison := ask(t.Context(), p, "poison", "die")
+	poison := ask(queuetest.Context(t), p, "poison", "die")
 	for range 3 {
 		assert.Equal(t, 3, startProcess(t, o).code())
 	}
@@ -174,7 +166,7 @@ func TestATaskThatKillsItsWorkersIsSetAside(t *testing.T) {
 	require.ErrorAs(t, a.err, &aside)
 	require.Len(t, aside.Reasons, 3)
 	assert.Contains(t, aside.Reasons[2], "ended in the middle of it")
-	good := <-ask(t.Context(), p, "good", "upper a")
+	good := <-ask(queuetest.Context(t), p, "good", "upper a")
 	require.NoError(t, good.err)
 }
 
@@ -184,18 +176,18 @@ func TestATaskMovesOnWhenItsWorkerIsKilled(t *testing.T) {
 	p := publisher(t, o)
 	path, release := hold(t)
 	workers := []*process{startProcess(t, o), startProcess(t, o), startProcess(t, o)}
-	answer := ask(t.Context(), p, "K", "while "+path)
+	answer := ask(queuetest.Context(t), p, "K", "while "+path)
 	doomed, others := first(t, workers, "task begun")
 	doomed.signal(syscall.SIGKILL)
-	<-doomed.ended
-	heir, _ := first(t, others, "task begun", "try=2")
+	assert.Equal(t, -1, doomed.code())
+	first(t, others, "task begun")
 	s.Stop() // and the server is away while the heir is at it
 	s.Run(t)
 	release()
 	a := <-answer
 	require.NoError(t, a.err)
 	assert.Equal(t, "done", string(a.r.Data))
-	assert.Equal(t, heir.name(), a.r.Worker)
+	assert.NotEqual(t, doomed.name(), a.r.Worker)
 	noMore(t, p, 1)
 }
 
@@ -204,7 +196,7 @@ func TestTheFirstResultOfAKeyCounts(t *testing.T) {
 	p := publisher(t, o)
 	path, release := hold(t)
 	late := startProcess(t, o)
-	answer := ask(t.Context(), p, "K", "while "+path)
+	answer := ask(queuetest.Context(t), p, "K", "while "+path)
 	late.said("task begun")
 	late.signal(syscall.SIGSTOP) // as a machine that sleeps
 	heir := startProcess(t, o)
@@ -215,7 +207,7 @@ func TestTheFirstResultOfAKeyCounts(t *testing.T) {
 	assert.Equal(t, heir.name(), a.r.Worker)
 	late.signal(syscall.SIGCONT)
 	late.said("another worker was first")
-	again, err := p.Do(t.Context(), Task{Key: "K"})
+	again, err := p.Do(queuetest.Context(t), Task{Key: "K"})
 	require.NoError(t, err)
 	assert.Equal(t, a.r, again)
 }
@@ -223,17 +215,18 @@ func TestTheFirstResultOfAKeyCounts(t *testing.T) {
 func TestAWorkerThatIsToldToEndGivesItsTaskBack(t *testing.T) {
 	o := options(queuetest.Start(t, ""))
 	o.AckWait = time.Hour // so that nothing but giving back moves the task
-	o.Grace = time.Second
+	o.Tries, o.Grace = 1, 3*time.Second
 	p := publisher(t, o)
 	path, release := hold(t)
-	answer := ask(t.Context(), p, "K", "while "+path)
-	for range 4 { // more often than tries
+	answer := ask(queuetest.Context(t), p, "K", "while "+path)
+	for range 2 { // more often than tries
 		worker := startProcess(t, o)
 		worker.said("task begun", "try=1")
 		worker.signal(syscall.SIGTERM)
 		assert.Equal(t, 130, worker.code())
 		worker.said("task given back")
 	}
+	o.Grace = 2 * queuetest.Patience // so that soon is soon enough on any machine
 	worker := startProcess(t, o)
 	worker.said("task begun", "try=1")
 	worker.signal(syscall.SIGTERM)

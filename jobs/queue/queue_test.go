@@ -58,7 +58,7 @@ func options(s *queuetest.Server) Options {
 
 func publisher(t *testing.T, o Options) *Publisher {
 	t.Helper()
-	p, err := NewPublisher(t.Context(), o)
+	p, err := NewPublisher(queuetest.Context(t), o)
 	require.NoError(t, err)
 	t.Cleanup(p.Close)
 	return p
@@ -72,7 +72,7 @@ func work(t *testing.T, o Options, h Handler) (stop func() error) {
 	go func() { ended <- Work(ctx, o, h) }()
 	stop = sync.OnceValue(func() error {
 		cancel()
-		return <-ended
+		return queuetest.Receive(t, ended, "the worker's end")
 	})
 	t.Cleanup(func() { _ = stop() })
 	return stop
@@ -82,11 +82,10 @@ func work(t *testing.T, o Options, h Handler) (stop func() error) {
 type logged struct {
 	mu   sync.Mutex
 	text bytes.Buffer
-	news chan struct{}
 }
 
 func newLog(o *Options) *logged {
-	l := &logged{news: make(chan struct{}, 1)}
+	l := &logged{}
 	o.Log = slog.New(slog.NewTextHandler(l, nil))
 	return l
 }
@@ -94,10 +93,6 @@ func newLog(o *Options) *logged {
 func (l *logged) Write(p []byte) (int, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	select {
-	case l.news <- struct{}{}:
-	default:
-	}
 	return l.text.Write(p)
 }
 
@@ -110,13 +105,7 @@ func (l *logged) String() string {
 // said waits until the words stand in the log.
 func (l *logged) said(t *testing.T, words string) {
 	t.Helper()
-	for !strings.Contains(l.String(), words) {
-		select {
-		case <-l.news:
-		case <-t.Context().Done():
-			t.FailNow()
-		}
-	}
+	queuetest.Until(t, fmt.Sprintf("the log says %q", words), func() bool { return strings.Contains(l.String(), words) })
 }
 
 // hold is a file that tasks wait for.
@@ -127,7 +116,7 @@ func hold(t *testing.T) (path string, release func()) {
 	return path, func() { require.NoError(t, os.Remove(path)) }
 }
 
-// asked is a Do under way.
+// asked is a Do under way; it ends with its context, which a test limits.
 type asked struct {
 	r   Result
 	err error
@@ -142,18 +131,22 @@ func ask(ctx context.Context, p *Publisher, key, payload string) <-chan asked {
 	return out
 }
 
+// tasks waits until the server holds so many tasks.
+func tasks(t *testing.T, p *Publisher, n uint64) {
+	t.Helper()
+	queuetest.Until(t, fmt.Sprintf("the server holds %d tasks", n), func() bool {
+		info, err := p.store.tasks.Info(queuetest.Context(t))
+		require.NoError(t, err)
+		return info.State.Msgs == n
+	})
+}
+
 // noMore waits until the server holds no task any more, and checks that it
 // holds no try and no payload, and so many results.
 func noMore(t *testing.T, p *Publisher, results int) {
 	t.Helper()
-	for {
-		info, err := p.store.tasks.Info(t.Context())
-		require.NoError(t, err)
-		if info.State.Msgs == 0 {
-			break
-		}
-	}
-	keys, err := p.store.state.ListKeys(t.Context())
+	tasks(t, p, 0)
+	keys, err := p.store.state.ListKeys(queuetest.Context(t))
 	require.NoError(t, err)
 	n := 0
 	for key := range keys.Keys() {
@@ -161,7 +154,7 @@ func noMore(t *testing.T, p *Publisher, results int) {
 		n++
 	}
 	assert.Equal(t, results, n, "outcomes")
-	objects, err := p.store.object.List(t.Context())
+	objects, err := p.store.object.List(queuetest.Context(t))
 	if results > 0 {
 		require.NoError(t, err)
 	}
@@ -186,7 +179,7 @@ func TestEveryTaskComesBackOnceFromThreeWorkers(t *testing.T) {
 	const n = 60
 	var answers []<-chan asked
 	for i := range n {
-		answers = append(answers, ask(t.Context(), p, fmt.Sprintf("täsk %d\n", i), fmt.Sprintf("upper no %d", i)))
+		answers = append(answers, ask(queuetest.Context(t), p, fmt.Sprintf("täsk %d\n", i), fmt.Sprintf("upper no %d", i)))
 	}
 	for i, answer := range answers {
 		a := <-answer
@@ -201,7 +194,7 @@ func TestEveryTaskComesBackOnceFromThreeWorkers(t *testing.T) {
 	assert.EqualValues(t, n, calls.Load())
 	noMore(t, p, n)
 	for i := range n {
-		require.NoError(t, p.Forget(t.Context(), fmt.Sprintf("täsk %d\n", i)))
+		require.NoError(t, p.Forget(queuetest.Context(t), fmt.Sprintf("täsk %d\n", i)))
 	}
 	noMore(t, p, 0)
 }
@@ -211,7 +204,7 @@ func TestPayloadsAndResultsBeyondAMessage(t *testing.T) {
 	p := publisher(t, o)
 	work(t, o, handle)
 	for _, size := range []int{0, 1, 10_000, 12_000, 20_000, 3_000_000} {
-		r, err := p.Do(t.Context(), Task{Key: fmt.Sprint(size), Payload: []byte("upper " + strings.Repeat("x", size))})
+		r, err := p.Do(queuetest.Context(t), Task{Key: fmt.Sprint(size), Payload: []byte("upper " + strings.Repeat("x", size))})
 		require.NoError(t, err)
 		assert.Equal(t, strings.Repeat("X", size), string(r.Data))
 	}
@@ -224,7 +217,7 @@ func TestAKeyIsDoneOnceHoweverOftenItIsAsked(t *testing.T) {
 	path, release := hold(t)
 	var answers []<-chan asked
 	for _, p := range []*Publisher{one, one, two} {
-		answers = append(answers, ask(t.Context(), p, "K", "while "+path))
+		answers = append(answers, ask(queuetest.Context(t), p, "K", "while "+path))
 	}
 	var calls atomic.Int64
 	begun := make(chan struct{}, 9)
@@ -233,8 +226,8 @@ func TestAKeyIsDoneOnceHoweverOftenItIsAsked(t *testing.T) {
 		begun <- struct{}{}
 		return handle(ctx, task)
 	})
-	<-begun
-	answers = append(answers, ask(t.Context(), two, "K", "while "+path))
+	queuetest.Receive(t, begun, "the begin of the task")
+	answers = append(answers, ask(queuetest.Context(t), two, "K", "while "+path))
 	release()
 	for _, answer := range answers {
 		a := <-answer
@@ -242,7 +235,7 @@ func TestAKeyIsDoneOnceHoweverOftenItIsAsked(t *testing.T) {
 		assert.Equal(t, "done", string(a.r.Data))
 	}
 	// A publisher that comes later, after one that was killed say.
-	r, err := publisher(t, o).Do(t.Context(), Task{Key: "K", Payload: []byte("fail")})
+	r, err := publisher(t, o).Do(queuetest.Context(t), Task{Key: "K", Payload: []byte("fail")})
 	require.NoError(t, err)
 	assert.Equal(t, "done", string(r.Data))
 	assert.EqualValues(t, 1, calls.Load())
@@ -260,7 +253,7 @@ func TestAPoisonTaskIsSetAsideWithItsReasons(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			for range 2 { // and again: an explicit rerun tries anew
-				_, err := p.Do(t.Context(), Task{Key: tt.name, Payload: []byte(tt.payload)})
+				_, err := p.Do(queuetest.Context(t), Task{Key: tt.name, Payload: []byte(tt.payload)})
 				var aside *Aside
 				require.ErrorAs(t, err, &aside)
 				require.Len(t, aside.Reasons, 3)
@@ -269,10 +262,10 @@ func TestAPoisonTaskIsSetAsideWithItsReasons(t *testing.T) {
 				}
 				assert.Contains(t, err.Error(), "set aside after 3 tries: ")
 			}
-			r, err := p.Do(t.Context(), Task{Key: "good", Payload: []byte("upper a")})
+			r, err := p.Do(queuetest.Context(t), Task{Key: "good", Payload: []byte("upper a")})
 			require.NoError(t, err)
 			assert.Equal(t, "A", string(r.Data), "the others go on")
-			require.NoError(t, p.Forget(t.Context(), tt.name))
+			require.NoError(t, p.Forget(queuetest.Context(t), tt.name))
 		})
 	}
 	noMore(t, p, 1)
@@ -294,14 +287,14 @@ func TestATaskStaysWithItsWorkerHoweverOftenItIsHandedOut(t *testing.T) {
 	slow := o
 	slow.AckWait = time.Hour // it gives no sign of life by itself, as if the server was away
 	work(t, slow, h)
-	answer := ask(t.Context(), p, "K", "while "+path)
-	<-taken
+	answer := ask(queuetest.Context(t), p, "K", "while "+path)
+	queuetest.Receive(t, taken, "the begin of the task")
 	o.AckWait = 50 * time.Millisecond
 	for range 2 {
 		work(t, o, h)
 	}
 	for range 2 * 3 { // more often than tries, and once when it was begun
-		m, err := heard.NextMsgWithContext(t.Context())
+		m, err := heard.NextMsgWithContext(queuetest.Context(t))
 		require.NoError(t, err)
 		assert.Equal(t, wordHere, string(m.Data))
 	}
@@ -322,17 +315,11 @@ func TestAPublisherThatIsToldToEndGetsWhatThereIs(t *testing.T) {
 		begun <- task.Key
 		return handle(ctx, task)
 	})
-	ctx, cancel := context.WithCancelCause(t.Context())
+	ctx, cancel := context.WithCancelCause(queuetest.Context(t))
 	answer := ask(ctx, p, "at work", "while "+path)
-	<-begun
+	queuetest.Receive(t, begun, "the begin of the task")
 	idle := ask(ctx, p, "waits", "while "+path)
-	for {
-		waits, err := p.store.waits(t.Context(), p.store.place("waits").subject)
-		require.NoError(t, err)
-		if waits {
-			break
-		}
-	}
+	tasks(t, p, 2)
 	over := errors.New("the night is over")
 	cancel(over)
 	a := <-answer
@@ -341,9 +328,9 @@ func TestAPublisherThatIsToldToEndGetsWhatThereIs(t *testing.T) {
 	i := <-idle
 	require.ErrorIs(t, i.err, over)
 	assert.Contains(t, i.err.Error(), "no worker was at it")
-	good := <-ask(t.Context(), p, "good", "upper a")
+	good := <-ask(queuetest.Context(t), p, "good", "upper a")
 	require.NoError(t, good.err)
-	require.NoError(t, p.Forget(t.Context(), "good"))
+	require.NoError(t, p.Forget(queuetest.Context(t), "good"))
 	noMore(t, p, 0)
 }
 
@@ -368,7 +355,7 @@ func TestAWorkerOfAnotherVersionLeavesTasksToOthers(t *testing.T) {
 			theirs.Version, theirs.Format = tt.version, tt.format
 			said, heard := newLog(&theirs), newLog(&ours)
 			p := publisher(t, ours)
-			answer := ask(t.Context(), p, "K", "upper a")
+			answer := ask(queuetest.Context(t), p, "K", "upper a")
 			work(t, theirs, func(context.Context, Task) ([]byte, error) {
 				t.Error("it took the task")
 				return nil, nil
@@ -391,7 +378,7 @@ func TestAWorkerOfAnotherVersionLeavesTasksToOthers(t *testing.T) {
 func TestAPublisherSaysThatNoWorkerIsThere(t *testing.T) {
 	o := options(queuetest.Start(t, ""))
 	heard := newLog(&o)
-	answer := ask(t.Context(), publisher(t, o), "K", "upper a")
+	answer := ask(queuetest.Context(t), publisher(t, o), "K", "upper a")
 	heard.said(t, "no worker of this version takes tasks from the queue; they wait")
 	work(t, o, handle)
 	require.NoError(t, (<-answer).err)
@@ -404,10 +391,10 @@ func TestAFullQueueHoldsPublishersBack(t *testing.T) {
 	p := publisher(t, o)
 	var answers []<-chan asked
 	for i := range 6 {
-		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), "upper a"))
+		answers = append(answers, ask(queuetest.Context(t), p, fmt.Sprint(i), "upper a"))
 	}
 	heard.said(t, "a task waits before the queue")
-	info, err := p.store.tasks.Info(t.Context())
+	info, err := p.store.tasks.Info(queuetest.Context(t))
 	require.NoError(t, err)
 	assert.EqualValues(t, 2, info.State.Msgs)
 	work(t, o, handle)
@@ -431,7 +418,7 @@ func TestAPublisherHasSoManyTasksInFlight(t *testing.T) {
 	})
 	var answers []<-chan asked
 	for i := range 30 {
-		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), "upper a"))
+		answers = append(answers, ask(queuetest.Context(t), p, fmt.Sprint(i), "upper a"))
 	}
 	for _, answer := range answers {
 		require.NoError(t, (<-answer).err)
@@ -443,15 +430,9 @@ func TestATaskThatTheServerLostIsPublishedAgain(t *testing.T) {
 	o := options(queuetest.Start(t, "max_payload: 20000"))
 	heard := newLog(&o)
 	p := publisher(t, o)
-	answer := ask(t.Context(), p, "K", "upper "+strings.Repeat("a", 50_000))
-	for {
-		info, err := p.store.tasks.Info(t.Context())
-		require.NoError(t, err)
-		if info.State.Msgs == 1 {
-			break
-		}
-	}
-	require.NoError(t, p.store.tasks.Purge(t.Context()))
+	answer := ask(queuetest.Context(t), p, "K", "upper "+strings.Repeat("a", 50_000))
+	tasks(t, p, 1)
+	require.NoError(t, p.store.tasks.Purge(queuetest.Context(t)))
 	heard.said(t, "the queue server lost a task; it is published again")
 	work(t, o, handle)
 	a := <-answer
@@ -468,7 +449,7 @@ func TestNothingIsLostWhenTheServerRestartsAgainAndAgain(t *testing.T) {
 	work(t, o, handle)
 	var answers []<-chan asked
 	for i := range 40 {
-		answers = append(answers, ask(t.Context(), p, fmt.Sprint(i), fmt.Sprintf("upper no %d", i)))
+		answers = append(answers, ask(queuetest.Context(t), p, fmt.Sprint(i), fmt.Sprintf("upper no %d", i)))
 	}
 	for i, answer := range answers {
 		a := <-answer
@@ -491,12 +472,12 @@ func TestOptionsAndTasksThatMakeNoSense(t *testing.T) {
 		{Options{Version: "v1", Grace: -1}, "Grace -1 is negative"},
 		{Options{Version: "v1", Name: "a.b"}, `Name "a.b": want up to 40 letters`},
 	} {
-		_, err := NewPublisher(t.Context(), tt.o)
+		_, err := NewPublisher(queuetest.Context(t), tt.o)
 		assert.ErrorContains(t, err, tt.want)
 	}
 	p := publisher(t, options(queuetest.Start(t, "")))
 	for _, key := range []string{"", strings.Repeat("k", 1001)} {
-		_, err := p.Do(t.Context(), Task{Key: key})
+		_, err := p.Do(queuetest.Context(t), Task{Key: key})
 		assert.ErrorContains(t, err, "want from 1 to 1,000")
 	}
 	o, err := Options{Version: "v1"}.settle()

@@ -349,7 +349,7 @@ func (a *attempt) setAside(ctx context.Context, tries []try) error {
 
 // giveBack lets another worker begin at once. It is not a try.
 func (a *attempt) giveBack(ctx context.Context) error {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.o.Grace/5)
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.o.Grace*2/5)
 	defer cancel()
 	a.o.Log.Info("task given back", "key", a.t.Key)
 	if err := a.unbegin(ctx); err != nil {

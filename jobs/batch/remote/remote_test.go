@@ -27,7 +27,7 @@ func options(s *queuetest.Server) queue.Options {
 
 func runner(t *testing.T, o queue.Options) Runner {
 	t.Helper()
-	p, err := queue.NewPublisher(t.Context(), o)
+	p, err := queue.NewPublisher(queuetest.Context(t), o)
 	require.NoError(t, err)
 	t.Cleanup(p.Close)
 	return Runner{Publisher: p, AtATime: 4}
@@ -40,7 +40,7 @@ func work(t *testing.T, o queue.Options, plan func(context.Context, batch.Task) 
 	go func() { ended <- queue.Work(ctx, o, Handler(plan)) }()
 	t.Cleanup(func() {
 		cancel()
-		<-ended
+		queuetest.Receive(t, ended, "the worker's end")
 	})
 }
 
@@ -65,7 +65,7 @@ func TestEveryTaskHasOneResult(t *testing.T) {
 	}
 	all := tasks(t, 30)
 	got := map[string]batch.Result{}
-	require.NoError(t, r.Run(t.Context(), all, func(r batch.Result) error {
+	require.NoError(t, r.Run(queuetest.Context(t), all, func(r batch.Result) error {
 		assert.NotContains(t, got, r.Key)
 		got[r.Key] = r
 		return nil
@@ -74,7 +74,7 @@ func TestEveryTaskHasOneResult(t *testing.T) {
 	for _, task := range all {
 		assert.Equal(t, batch.Result{Key: task.Key, Gang: task.Gang.ID, Work: 1}, got[task.Key])
 	}
-	require.NoError(t, r.Run(t.Context(), nil, nil), "no task, no result")
+	require.NoError(t, r.Run(queuetest.Context(t), nil, nil), "no task, no result")
 }
 
 func TestAGangThatIsSetAsideIsLostAndTheOthersGoOn(t *testing.T) {
@@ -87,7 +87,7 @@ func TestAGangThatIsSetAsideIsLostAndTheOthersGoOn(t *testing.T) {
 		return batch.Result{Key: task.Key, Gang: task.Gang.ID}
 	})
 	got := map[string]*batch.Failure{}
-	require.NoError(t, r.Run(t.Context(), tasks(t, 3), func(r batch.Result) error {
+	require.NoError(t, r.Run(queuetest.Context(t), tasks(t, 3), func(r batch.Result) error {
 		got[r.Gang] = r.Failure
 		return nil
 	}))
@@ -112,11 +112,15 @@ func TestAnInterruptedRunHandsOnWhatWasCutShort(t *testing.T) {
 		<-ctx.Done()
 		return batch.Result{Key: task.Key, Gang: task.Gang.ID, CutShort: true}
 	})
-	ctx, cancel := context.WithCancel(t.Context())
+	ctx, cancel := context.WithCancel(queuetest.Context(t))
 	go func() {
-		<-begun
-		<-begun
-		cancel()
+		defer cancel()
+		for range 2 {
+			select {
+			case <-begun:
+			case <-ctx.Done():
+			}
+		}
 	}()
 	var n int64
 	require.NoError(t, r.Run(ctx, tasks(t, 9), func(r batch.Result) error {
@@ -134,7 +138,7 @@ func TestAnErrorOfEachEndsTheRun(t *testing.T) {
 	work(t, o, func(_ context.Context, task batch.Task) batch.Result { return batch.Result{Key: task.Key} })
 	full := errors.New("the disk is full")
 	n := 0
-	assert.ErrorIs(t, r.Run(t.Context(), tasks(t, 20), func(batch.Result) error {
+	assert.ErrorIs(t, r.Run(queuetest.Context(t), tasks(t, 20), func(batch.Result) error {
 		n++
 		return full
 	}), full)
@@ -146,13 +150,13 @@ func TestAServerThatRefusesUsEndsTheRun(t *testing.T) {
 	r := runner(t, options(s))
 	r.Publisher.Close()
 	var fault *queue.Fault
-	require.ErrorAs(t, r.Run(t.Context(), tasks(t, 3), func(batch.Result) error { return errors.New("there is none") }), &fault)
+	require.ErrorAs(t, r.Run(queuetest.Context(t), tasks(t, 3), func(batch.Result) error { return errors.New("there is none") }), &fault)
 }
 
 func TestHandlerRefusesWhatIsNoTask(t *testing.T) {
 	h := Handler(func(context.Context, batch.Task) batch.Result { panic("not called") })
-	_, err := h(t.Context(), queue.Task{Key: "k", Payload: []byte("{")})
+	_, err := h(queuetest.Context(t), queue.Task{Key: "k", Payload: []byte("{")})
 	assert.ErrorContains(t, err, "not a task of a batch")
-	_, err = h(t.Context(), queue.Task{Key: "k", Payload: []byte(`{"key": "other"}`)})
+	_, err = h(queuetest.Context(t), queue.Task{Key: "k", Payload: []byte(`{"key": "other"}`)})
 	assert.ErrorContains(t, err, "the task's key is k on the queue and other inside")
 }
