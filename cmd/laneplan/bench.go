@@ -3,8 +3,10 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
+	"github.com/shopspring/decimal"
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs/benchset"
@@ -22,6 +24,7 @@ const benchTime = 10 * time.Second
 type benchFlags struct {
 	*search
 	format *choice
+	rivals bool
 	quiet  bool
 }
 
@@ -35,8 +38,15 @@ job files (.yaml), and lists of published instances with the best cost known
 (.json); DIR may also be one such file. It prints a table: cost, bound and gap,
 the seconds after which the search was within 1 % of its own final cost, and
 the cost of two ways of planning that people use: every version alone, and
-blocks of as many versions as there are lanes, sorted by quantity.`,
+blocks of as many versions as there are lanes, sorted by quantity.
+
+With --rivals two more are run on every instance, each within the limits of our
+own search: the textbook integer programme, with a slot for every lane of every
+section and a big M, by the same engine, and simulated annealing of what the
+lanes hold, with the lengths from a linear programme. A second table has their
+costs against ours, and when our search had a plan that costs no more.`,
 		Example: `  laneplan bench testdata/bench
+  laneplan bench testdata/bench --time 10s --rivals
   laneplan bench testdata/published --time 10s --format csv`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -47,6 +57,7 @@ blocks of as many versions as there are lanes, sorted by quantity.`,
 	flags.SortFlags = false
 	f.format = format(c, "text", "csv", "json")
 	f.search = searchFlags(flags, benchTime)
+	flags.BoolVar(&f.rivals, "rivals", false, "run the textbook integer programme and annealing with a linear programme beside our search")
 	flags.BoolVarP(&f.quiet, "quiet", "q", false, "no live line, even on a terminal")
 	return c
 }
@@ -86,23 +97,36 @@ func (a *app) bench(path string, f *benchFlags) error {
 	return nil
 }
 
-// benchOne plans one instance and the baselines beside it.
+// benchOne plans one instance, and in other ways beside it.
 func (a *app) benchOne(in benchset.Instance, f *benchFlags, engine solver.Solver) (report.Benchmark, error) {
-	line := report.Benchmark{Name: in.Name, Places: in.Gang.Places(), Seed: f.seed}
 	problem, err := in.Gang.Problem()
 	if err != nil {
-		return line, fmt.Errorf("%s: %w", in.Name, err)
+		return report.Benchmark{}, fmt.Errorf("%s: %w", in.Name, err)
 	}
-	line.Versions, line.Lanes = len(problem.Versions), problem.Lanes
-	if in.Best != nil {
-		best := in.Best.InexactFloat64()
-		line.Best = &best
-	}
-	line.Alone, line.Blocks = baseline(bench.EachAlone(problem)), baseline(bench.SortedBlocks(problem))
-
-	live := a.watch(in.Name, f.quiet, false, line.Places)
 	options := f.options()
 	options.Engine, options.Unit = engine, compare.Unit(in.Gang)
+	line, better, err := a.measure(in.Name, problem, in.Gang.Places(), options, f.quiet)
+	if err != nil {
+		return line, err
+	}
+	line.Best, line.Published = float(in.Best), float(in.Published)
+	alone, blocks := baseline(bench.EachAlone(problem)), baseline(bench.SortedBlocks(problem))
+	line.Alone, line.Blocks = alone.Cost, blocks.Cost
+	if f.rivals && line.Failure == "" {
+		alone.Method, blocks.Method = "alone", "blocks"
+		line.Rivals = append([]report.Rival{alone, blocks}, a.rivals(in.Name, problem, f, engine)...)
+		for i := range line.Rivals {
+			line.Rivals[i].EqualSeconds = equalSeconds(better, line.Rivals[i].Cost)
+		}
+	}
+	return line, nil
+}
+
+// measure plans a problem; beside the line it tells when the search got
+// better.
+func (a *app) measure(name string, problem nest.Problem, places int32, options nest.Options, quiet bool) (report.Benchmark, []nest.Progress, error) {
+	line := report.Benchmark{Name: name, Versions: len(problem.Versions), Lanes: problem.Lanes, Places: places, Seed: options.Seed}
+	live := a.watch(name, quiet, false, places)
 	var better []nest.Progress
 	options.Progress = func(p nest.Progress) {
 		better = append(better, p)
@@ -115,27 +139,52 @@ func (a *app) benchOne(in benchset.Instance, f *benchFlags, engine solver.Solver
 	switch {
 	case errors.As(err, &noPlan), errors.As(err, &infeasible):
 		line.Failure = err.Error()
-		return line, nil
+		return line, nil, nil
 	case err != nil:
-		return line, fmt.Errorf("%s: %w", in.Name, err)
+		return line, nil, fmt.Errorf("%s: %w", name, err)
 	}
 	cost := result.Plan.Cost.Total
 	line.Cost, line.Bound, line.Gap, line.Proven = cost, result.Bound, result.Gap, result.Proven
 	line.Sections, line.Stop, line.Seconds = len(result.Plan.Sections), result.Stop.String(), result.Time.Seconds()
 	line.SecondsToOnePercent = line.Seconds
-	for _, p := range better {
-		if p.Cost <= cost+0.01*max(cost, -cost) {
-			line.SecondsToOnePercent = p.Elapsed.Seconds()
-			break
-		}
+	within := cost + 0.01*max(cost, -cost)
+	if when := equalSeconds(better, &within); when != nil {
+		line.SecondsToOnePercent = *when
 	}
-	return line, nil
+	return line, better, nil
 }
 
-// baseline is the cost of a plan made another way; nil where there is none.
-func baseline(plan nest.Plan, err error) *float64 {
-	if err != nil {
+// equalSeconds is when a search had a plan that costs no more than cost; nil
+// where it never had.
+func equalSeconds(better []nest.Progress, cost *float64) *float64 {
+	if cost == nil {
 		return nil
 	}
-	return &plan.Cost.Total
+	for _, p := range better {
+		if p.Cost <= *cost+floatNoise*math.Abs(*cost) {
+			seconds := p.Elapsed.Seconds()
+			return &seconds
+		}
+	}
+	return nil
+}
+
+// floatNoise is how much two sums of the same costs may differ, as a share.
+const floatNoise = 1e-9
+
+// float is an amount as a float; nil where there is none.
+func float(amount *decimal.Decimal) *float64 {
+	if amount == nil {
+		return nil
+	}
+	x := amount.InexactFloat64()
+	return &x
+}
+
+// baseline is the cost of a plan made another way, or why there is none.
+func baseline(plan nest.Plan, err error) report.Rival {
+	if err != nil {
+		return report.Rival{Failure: err.Error()}
+	}
+	return report.Rival{Cost: &plan.Cost.Total}
 }

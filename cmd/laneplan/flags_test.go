@@ -281,6 +281,13 @@ var flagTests = map[string]func(*testing.T){
 		got := laneplan(t, "bench", instances(t), "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
 		assert.Equal(t, exitInput, got.code)
 	},
+	"bench --rivals": func(t *testing.T) {
+		path := instances(t)
+		assert.NotContains(t, laneplan(t, "bench", path).stdout, "textbook")
+		got := laneplan(t, "bench", path, "--rivals", "--work", "3")
+		require.Equal(t, exitDone, got.code, got.stderr)
+		assert.Contains(t, got.stdout, "annealing")
+	},
 	"bench --quiet": func(t *testing.T) {
 		assert.Contains(t, onTerminal(t, "bench", instances(t)), "covers")
 		assert.Empty(t, onTerminal(t, "bench", instances(t), "--quiet"))

@@ -75,14 +75,21 @@ func (l *live) report(p nest.Progress) {
 
 // end leaves the last line standing.
 func (l *live) end(r nest.Result, err error) {
+	text := ""
+	if err == nil {
+		text = l.line(r.Time)
+	}
+	l.leave(text)
+}
+
+// drop leaves nothing standing.
+func (l *live) drop() { l.leave("") }
+
+func (l *live) leave(text string) {
 	close(l.stop)
 	l.done.Wait()
 	if !l.overs {
 		return
-	}
-	text := ""
-	if err == nil {
-		text = l.line(r.Time)
 	}
 	l.rewrite(text)
 	if text != "" {

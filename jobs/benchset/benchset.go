@@ -26,10 +26,11 @@ import (
 type Instance struct {
 	Name string
 	Gang jobs.Gang
-	// Best is the best cost known, Status how it is known and Source who
-	// published the instance; nil and empty where nothing is known.
-	Best           *decimal.Decimal
-	Status, Source string
+	// Best is the best cost known, whoever found it, Status how it is known,
+	// Published the cost of the plan that Source printed or stored; nil and
+	// empty where nothing is known.
+	Best, Published *decimal.Decimal
+	Status, Source  string
 }
 
 // Read reads one file, or every .yaml and .json file of a folder by name. The
@@ -106,7 +107,8 @@ type published struct {
 		Sections int             `json:"sections"`
 		Status   string          `json:"status"`
 	} `json:"best_known"`
-	Source string `json:"source"`
+	Published decimal.Decimal `json:"published"` // the cost of its source's own plan
+	Source    string          `json:"source"`
 }
 
 func readList(path string) ([]Instance, error) {
@@ -148,6 +150,9 @@ func (p published) instance() Instance {
 	out := Instance{Name: p.Name, Gang: g, Status: p.BestKnown.Status, Source: p.Source}
 	if p.BestKnown.Cost.IsPositive() {
 		out.Best = &p.BestKnown.Cost
+	}
+	if p.Published.IsPositive() {
+		out.Published = &p.Published
 	}
 	return out
 }

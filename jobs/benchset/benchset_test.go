@@ -42,6 +42,10 @@ func TestReadTakesPublishedInstances(t *testing.T) {
 	assert.Equal(t, "418", cat.Best.String())
 	assert.Equal(t, 2, cat.Gang.Rules.Sections)
 	assert.Len(t, cat.Gang.Entries(), 7)
+	assert.Equal(t, "418", cat.Published.String())
+	assert.Nil(t, instances[3].Published, "herbs-1: its source printed no plan")
+	large := instances[10]
+	assert.Equal(t, []string{"cover-I013", "1745800", "1759240"}, []string{large.Name, large.Best.String(), large.Published.String()})
 }
 
 func TestReadReportsTheFaultsOfAllFiles(t *testing.T) {

@@ -21,6 +21,51 @@ func benchmark() []Benchmark {
 	}
 }
 
+// rivalled has whatever else a benchmark may say; its figures are made up.
+func rivalled() []Benchmark {
+	money := func(x float64) *float64 { return &x }
+	lines := benchmark()
+	lines[0].Published = money(139280.96)
+	lines[0].Rivals = []Rival{
+		{Method: "alone", Cost: money(155148), EqualSeconds: money(0.01)},
+		{Method: "textbook", Cost: money(136472), Seconds: money(0.4), EqualSeconds: money(0.1)},
+		{Method: "annealing", Cost: money(136471.99), Seconds: money(10)},
+	}
+	lines[1].Published = money(1000)
+	lines[1].Rivals = []Rival{
+		{Method: "alone", Failure: "each version alone: no plan by this method: =rule"},
+		{Method: "textbook", Seconds: money(0), Failure: "textbook programme: no plan by this method: 84084 columns, at most 60000 are tried"},
+		{Method: "annealing", Cost: money(1500), Seconds: money(10.02), EqualSeconds: money(0.3)},
+	}
+	return lines
+}
+
+func TestBenchTextTellsOfRivalsAndPublishedPlans(t *testing.T) {
+	var b strings.Builder
+	require.NoError(t, BenchText(&b, rivalled(), Style{}))
+	var first, second [][]string
+	for _, line := range strings.Split(b.String(), "\n") {
+		switch {
+		case strings.HasPrefix(line, "  covers"), strings.HasPrefix(line, "  large"), strings.HasPrefix(line, "  mean"):
+			if len(first) < 3 {
+				first = append(first, strings.Fields(line))
+			} else {
+				second = append(second, strings.Fields(line))
+			}
+		}
+	}
+	assert.Equal(t, []string{"better,", "+2.06", "%"}, first[0][15:])
+	assert.Equal(t, []string{"0.00", "%"}, first[1][len(first[1])-2:], "as cheap as published is no better")
+	assert.Contains(t, b.String(), "\ncovers: better than published, 136472.00 against 139280.96\n")
+	assert.NotContains(t, b.String(), "large: better")
+	assert.Equal(t, [][]string{
+		{"covers", "136472.00", "+13.68", "%", "0.01", "s", "0.00", "%", "0.10", "s", "0.00", "%", "never"},
+		{"large", "1000", "-", "-", "-", "-", "+50.00", "%", "0.30", "s"},
+		{"mean", "+13.68", "%", "0.01", "s", "0.00", "%", "0.10", "s", "+25.00", "%", "0.30", "s"},
+	}, second)
+	assert.Contains(t, b.String(), "\nlarge: textbook programme: no plan by this method: 84084 columns, at most 60000 are tried\n")
+}
+
 func TestBenchTextIsATable(t *testing.T) {
 	var b strings.Builder
 	require.NoError(t, BenchText(&b, benchmark(), Style{}))

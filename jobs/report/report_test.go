@@ -68,6 +68,15 @@ func TestReportsAreAsTheGoldensSay(t *testing.T) {
 			check(name+".csv", table.Bytes())
 		}
 	})
+	t.Run("bench", func(t *testing.T) {
+		for name, lines := range map[string][]Benchmark{"bench": benchmark(), "bench-rivals": rivalled()} {
+			var text, table bytes.Buffer
+			require.NoError(t, BenchText(&text, lines, Style{}))
+			check(name+".txt", text.Bytes())
+			require.NoError(t, BenchCSV(&table, lines))
+			check(name+".csv", table.Bytes())
+		}
+	})
 	entries, err := os.ReadDir(goldens)
 	require.NoError(t, err)
 	for _, e := range entries {

@@ -16,7 +16,11 @@ import (
 type AnnealOptions struct {
 	Moves        int // per number of sections; 0 is 2000
 	MostSections int // that are tried; 0 is the number of versions
-	Seed         uint64
+	Programmes   int // linear programmes in all; 0 is no limit
+	// Again starts anew from other random lanes, for as long as the context
+	// and Programmes allow; one of the two must end it.
+	Again bool
+	Seed  uint64
 }
 
 const defaultMoves = 2000
@@ -43,7 +47,7 @@ const (
 //	  lengths: minimise Σ x_k, Σ_k lanes_kv·x_k ≥ q_v, x ≥ 0, rounded up
 //	  a section of length 0 is dropped from the plan, not from the state
 //
-// When ctx ends the best plan so far is returned.
+// When ctx or its programmes end the best plan so far is returned.
 func AnnealLP(ctx context.Context, p nest.Problem, engine solver.Solver, o AnnealOptions) (nest.Plan, error) {
 	const method = "annealing with a linear programme"
 	s, err := newShop(p, method)
@@ -53,7 +57,7 @@ func AnnealLP(ctx context.Context, p nest.Problem, engine solver.Solver, o Annea
 	if o.Moves == 0 {
 		o.Moves = defaultMoves
 	}
-	a := annealer{shop: s, engine: engine, moves: o.Moves, rng: rand.New(rand.NewPCG(o.Seed, 1995)), best: math.Inf(1)}
+	a := annealer{shop: s, engine: engine, moves: o.Moves, most: o.Programmes, rng: rand.New(rand.NewPCG(o.Seed, 1995)), best: math.Inf(1)}
 	first := (len(p.Versions) + len(s.open) - 1) / len(s.open)
 	last := len(p.Versions)
 	for _, limit := range []int{o.MostSections, p.Limits.MostSections} {
@@ -64,14 +68,17 @@ func AnnealLP(ctx context.Context, p nest.Problem, engine solver.Solver, o Annea
 	if exact := p.Limits.Sections; exact > 0 {
 		first, last = max(first, exact), exact
 	}
-	inVain := 0
-	for k := first; k <= last && inVain < 2 && ctx.Err() == nil; k++ {
-		before := a.best
-		if err := a.run(ctx, k); err != nil {
-			return nest.Plan{}, fmt.Errorf("%s: %w", method, err)
-		}
-		if inVain++; a.best < before {
-			inVain = 0
+	for another := first <= last; another; another = o.Again && !a.ended(ctx) {
+		a.reached = math.Inf(1)
+		inVain := 0
+		for k := first; k <= last && inVain < 2 && !a.ended(ctx); k++ {
+			before := a.reached
+			if err := a.run(ctx, k); err != nil {
+				return nest.Plan{}, fmt.Errorf("%s: %w", method, err)
+			}
+			if inVain++; a.reached < before {
+				inVain = 0
+			}
 		}
 	}
 	if a.plan == nil {
@@ -86,9 +93,17 @@ type annealer struct {
 	moves  int
 	rng    *rand.Rand
 
-	basis *solver.Basis // of the last linear programme; a move changes little
-	best  float64
-	plan  []nest.Section
+	basis      *solver.Basis // of the last linear programme; a move changes little
+	programmes int           // solved
+	most       int           // to be solved; 0 is no limit
+	reached    float64       // best cost since the last start
+	best       float64       // of all
+	plan       []nest.Section
+}
+
+// ended tells whether the time or the programmes are used up.
+func (a *annealer) ended(ctx context.Context) bool {
+	return ctx.Err() != nil || a.most > 0 && a.programmes >= a.most
 }
 
 // run anneals with a fixed number of sections.
@@ -109,7 +124,7 @@ func (a *annealer) run(ctx context.Context, sections int) error {
 		}
 		state[slot] = version
 		next, err := a.evaluate(ctx, state)
-		if err != nil || ctx.Err() != nil {
+		if err != nil || a.ended(ctx) {
 			return err
 		}
 		worse := next - cost
@@ -166,6 +181,7 @@ func (a *annealer) evaluate(ctx context.Context, state []int) (float64, error) {
 		}
 	}
 	m.Rows = rows
+	a.programmes++
 	r, err := a.engine.Solve(ctx, m, solver.Options{Basis: a.basis})
 	if err != nil || r.Status == solver.Interrupted {
 		return math.Inf(1), err
@@ -187,8 +203,11 @@ func (a *annealer) evaluate(ctx context.Context, state []int) (float64, error) {
 		plan = append(plan, s)
 	}
 	cost := nest.Recount(a.Problem, nest.Plan{Sections: plan}).Cost.Total
-	if cost < a.best && a.enough(plan) {
-		a.best, a.plan = cost, plan
+	if cost < a.reached && a.enough(plan) {
+		a.reached = cost
+		if cost < a.best {
+			a.best, a.plan = cost, plan
+		}
 	}
 	return cost, nil
 }

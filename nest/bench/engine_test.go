@@ -91,6 +91,23 @@ func TestAnnealLPKeepsLimits(t *testing.T) {
 	require.ErrorIs(t, err, ErrCannot)
 }
 
+// TestAnnealLPStartsAgain: with programmes left it goes on from other lanes
+// and keeps the best; a few programmes are a few plans.
+func TestAnnealLPStartsAgain(t *testing.T) {
+	p, engine := Instances()[7].Problem(), newEngine(t)
+	cost := func(o AnnealOptions) float64 {
+		o.Seed, o.Moves, o.MostSections = 1, 40, 3
+		plan, err := AnnealLP(context.Background(), p, engine, o)
+		require.NoError(t, err)
+		return plan.Cost.Total
+	}
+	once := cost(AnnealOptions{})
+	again := cost(AnnealOptions{Again: true, Programmes: 1500})
+	assert.Less(t, again, once)
+	assert.Equal(t, again, cost(AnnealOptions{Again: true, Programmes: 1500}), "counted, not timed")
+	assert.Greater(t, cost(AnnealOptions{Programmes: 2}), once)
+}
+
 func TestAnnealLPStopsWithItsContext(t *testing.T) {
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
