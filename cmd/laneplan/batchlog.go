@@ -36,7 +36,7 @@ func logOf(w io.Writer, word string) *slog.Logger {
 	return slog.New(slog.NewTextHandler(w, nil))
 }
 
-// barOf shows the bar. Its total is that of the round under way.
+// barOf shows the bar. Its total is that of what is under way.
 func barOf(w io.Writer) *batchLog {
 	bar := progress.NewWriter()
 	bar.SetOutputWriter(w)
@@ -76,7 +76,11 @@ func batchLine(s batch.Status) string {
 	if s.Failed > 0 {
 		parts = append(parts, fmt.Sprintf("%d failed", s.Failed))
 	}
-	parts = append(parts, fmt.Sprintf("saving %s %s", s.Saving, s.Currency), fmt.Sprintf("round %d", s.Round))
+	doing := s.Doing
+	if doing == "round" {
+		doing += fmt.Sprint(" ", s.Round)
+	}
+	parts = append(parts, fmt.Sprintf("saving %s %s", s.Saving, s.Currency), doing)
 	if s.Left > 0 {
 		parts = append(parts, s.Left.Round(time.Second).String()+" left")
 	}

@@ -14,10 +14,12 @@ import (
 )
 
 func TestTheLineOfABatch(t *testing.T) {
-	s := batch.Status{Gangs: 9, Planned: 4, Round: 1, Saving: "12.30", Currency: "EUR"}
+	s := batch.Status{Gangs: 9, Planned: 4, Doing: "round", Round: 1, Saving: "12.30", Currency: "EUR"}
 	assert.Equal(t, "4 of 9 gangs, saving 12.30 EUR, round 1", batchLine(s))
 	s.Failed, s.Left = 2, 90*time.Minute
 	assert.Equal(t, "4 of 9 gangs, 2 failed, saving 12.30 EUR, round 1, 1h30m0s left", batchLine(s))
+	s.Doing, s.Failed, s.Left = "savings", 0, 0
+	assert.Equal(t, "4 of 9 gangs, saving 12.30 EUR, savings", batchLine(s))
 }
 
 // On a terminal there is a bar in place of events; what needs care stands

@@ -125,6 +125,9 @@ func (a *app) pool(shop *jobs.Shop, lines []jobs.OrderLine, f *bookFlags) (pool.
 	if err == nil && !f.noSplit {
 		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
 	}
+	if err != nil && a.ctx.Err() != nil {
+		err = interrupted("interrupted while presses and set-ups were compared; nothing is planned yet")
+	}
 	return pooling, err
 }
 

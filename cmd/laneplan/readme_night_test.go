@@ -8,9 +8,11 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"laneplan/jobs/ledger"
 	"laneplan/jobs/starter"
 )
 
@@ -24,6 +26,13 @@ func TestTheNightOfTheREADME(t *testing.T) {
 	folder := t.TempDir()
 	t.Chdir(folder)
 	shownBy(t, section, commandsOf(t, section, 2, 1))
+
+	// What is left for another day costs nothing tonight, on the page and in the ledger.
+	cost := decimal.Zero
+	for _, e := range inLedger(t, filepath.Join("night", ledger.FileName)) {
+		cost = cost.Add(*e.Cost)
+	}
+	assert.Equal(t, nightOf{out: "night"}.summary(t).Totals.Cost.String(), cost.StringFixed(2))
 
 	srv := filepath.Join(folder, "srv")
 	require.NoError(t, os.MkdirAll(filepath.Join(srv, "orders"), 0o700))

@@ -14,6 +14,7 @@ import (
 	"slices"
 	"time"
 
+	"github.com/shopspring/decimal"
 	"github.com/spf13/cobra"
 
 	"laneplan/jobs"
@@ -286,6 +287,7 @@ func (a *app) rest(run printRun, todo rest.Todo, book *ledger.Ledger, f *recordF
 	}
 	if book != nil {
 		e := ledger.Planned(described.gang, described.plan)
+		e.LeaveOut(described.elsewhere)
 		e.At, e.Program, e.Inputs = run.entry.At, versionText(), run.entry.Inputs
 		e.Key = "rest " + e.Plan + " " + ordersHash(e.Orders)
 		if _, err := book.Append(context.WithoutCancel(a.ctx), e); err != nil {
@@ -310,8 +312,9 @@ func (a *app) nothing(todo rest.Todo, why string) error {
 
 // described is the plan of a rest and the gang that it is for.
 type described struct {
-	gang jobs.Gang
-	plan planfile.Gang
+	gang      jobs.Gang
+	plan      planfile.Gang
+	elsewhere decimal.Decimal // of its cost, for what it leaves for another day
 }
 
 // planRest searches the plan of what is short, checks and describes it, and
@@ -357,7 +360,8 @@ func (a *app) planRest(run printRun, todo rest.Todo, f *recordFlags) (described,
 			return described{}, 0, err
 		}
 	}
-	return described{planned.Gang, plan}, planned.Result.Stop, nil
+	elsewhere := decimal.NewFromFloat(planned.Result.Plan.Cost.Elsewhere).Round(planned.Gang.Places())
+	return described{planned.Gang, plan, elsewhere}, planned.Result.Stop, nil
 }
 
 // ordersHash names the orders of a gang, so that an equal plan of other orders

@@ -24,6 +24,7 @@ import (
 	"log/slog"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"laneplan/jobs"
@@ -73,7 +74,8 @@ type Options struct {
 type Status struct {
 	Gangs, Planned, Failed int
 	Round                  int
-	Tasks, TasksDone       int // of the round
+	Doing                  string // what the tasks are: round, savings, documents
+	Tasks, TasksDone       int    // of that
 	// Saving of all plans so far against every order alone.
 	Saving   string
 	Currency string
@@ -162,7 +164,8 @@ func (n *night) run(ctx context.Context) error {
 		}
 	}
 	for round := 1; round <= mostRounds && ctx.Err() == nil; round++ {
-		if err := n.round(ctx, round, n.plan(round)); err != nil {
+		n.status.Round = round
+		if err := n.work(ctx, "round begun", n.plan(round), "round", round); err != nil {
 			return err
 		}
 	}
@@ -353,13 +356,13 @@ func (n *night) shares(round int, first, whole float64, open []*gang) []float64 
 	return efforts
 }
 
-// round works the tasks of a round off.
-func (n *night) round(ctx context.Context, round int, tasks []Task) error {
+// work works tasks off; the event says what they are.
+func (n *night) work(ctx context.Context, event string, tasks []Task, more ...any) error {
 	if len(tasks) == 0 {
 		return nil
 	}
-	n.status.Round, n.status.Tasks, n.status.TasksDone = round, len(tasks), 0
-	n.Log.Info("round begun", "round", round, "gangs", len(tasks))
+	n.status.Doing, n.status.Tasks, n.status.TasksDone = strings.TrimSuffix(event, " begun"), len(tasks), 0
+	n.Log.Info(event, append(more, "gangs", len(tasks))...)
 	n.watch()
 	if err := n.Runner.Run(ctx, tasks, n.take); err != nil {
 		return err
@@ -444,13 +447,17 @@ func (n *night) put(g *gang, t Task, r Result) error {
 		return nil
 	}
 	g.record = &record
-	plan := r.Outcome.Plan
+	plan, took := r.Outcome.Plan, math.Round(r.Seconds*1000)/1000
+	if t.Work == 0 && t.Time == 0 {
+		n.Log.Info("gang's documents made anew", "gang", g.ID, "seconds", took)
+		return nil
+	}
 	event := "gang planned"
 	if r.CutShort {
 		event = "gang cut short"
 	}
 	n.Log.Info(event, "gang", g.ID, "round", t.Round, "cost", plan.Cost.Total, "bound", plan.Bound.Cost, "gap", plan.Bound.Gap,
-		"proven", plan.Bound.Proven, "sections", len(plan.Sections), "seconds", math.Round(r.Seconds*1000)/1000)
+		"proven", plan.Bound.Proven, "sections", len(plan.Sections), "seconds", took)
 	for _, w := range r.Outcome.Warnings {
 		n.Log.Warn("gang planned with a warning", "gang", g.ID, "warning", w)
 	}
@@ -490,7 +497,7 @@ func (n *night) share(ctx context.Context) error {
 		n.byKey[t.Key], n.tasks[t.Key] = g, t
 		tasks = append(tasks, t)
 	}
-	return n.round(ctx, n.status.Round+1, tasks)
+	return n.work(ctx, "savings begun", tasks)
 }
 
 // mend makes documents again that were taken away or changed meanwhile.
@@ -518,7 +525,7 @@ func (n *night) mend(ctx context.Context) error {
 		n.byKey[t.Key], n.tasks[t.Key] = g, t
 		tasks = append(tasks, t)
 	}
-	return n.round(ctx, n.status.Round, tasks)
+	return n.work(ctx, "documents begun", tasks)
 }
 
 // retire moves away what earlier nights made for gangs that are no more.
@@ -571,6 +578,7 @@ func (g *gang) entry(program string) ledger.Entry {
 	o := g.record.Outcome
 	e := ledger.Planned(g.planned().Gang, o.Plan)
 	e.Program, e.Inputs, e.Key = program, g.input, g.input+" "+e.Plan
+	e.LeaveOut(planfile.Decimal(o.Plan.Cost.Total).Sub(o.Cost.Round(g.Places())))
 	e.Alone = o.Alone
 	if o.Alone != nil {
 		saving := o.Alone.Sub(o.Cost)

@@ -136,3 +136,15 @@ func Planned(g jobs.Gang, plan planfile.Gang) Entry {
 	}
 	return e
 }
+
+// LeaveOut takes what fillers will cost that a plan leaves for another day off
+// its cost, so that they count once, in the plan that prints them, and off its
+// bound: no plan that leaves out the same costs less.
+func (e *Entry) LeaveOut(elsewhere decimal.Decimal) {
+	for _, of := range []**decimal.Decimal{&e.Cost, &e.Bound} {
+		if *of != nil {
+			rest := (*of).Sub(elsewhere)
+			*of = &rest
+		}
+	}
+}

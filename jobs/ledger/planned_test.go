@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"testing"
 
+	"github.com/shopspring/decimal"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
@@ -35,6 +36,13 @@ func TestAPlanBecomesAnEntry(t *testing.T) {
 	require.Len(t, versions, 3)
 	assert.Equal(t, ledger.Version{ID: "A", Ordered: 4500, Planned: 4500}, versions[0])
 
+	t.Run("what it leaves for another day counts there", func(t *testing.T) {
+		e, bare := e, ledger.Entry{}
+		e.LeaveOut(decimal.RequireFromString("6472.50"))
+		assert.Equal(t, []string{"129999.50", "93527.50"}, []string{e.Cost.StringFixed(2), e.Bound.StringFixed(2)})
+		bare.LeaveOut(decimal.RequireFromString("1"))
+		assert.Equal(t, ledger.Entry{}, bare)
+	})
 	t.Run("its hash is of what runs", func(t *testing.T) {
 		same := described
 		same.Cost, same.Solve = nil, nil

@@ -315,19 +315,21 @@ func TestAPublisherThatIsToldToEndGetsWhatThereIs(t *testing.T) {
 		begun <- task.Key
 		return handle(ctx, task)
 	})
-	ctx, cancel := context.WithCancelCause(queuetest.Context(t))
-	answer := ask(ctx, p, "at work", "while "+path)
-	queuetest.Receive(t, begun, "the begin of the task")
-	idle := ask(ctx, p, "waits", "while "+path)
-	tasks(t, p, 2)
 	over := errors.New("the night is over")
-	cancel(over)
-	a := <-answer
-	require.NoError(t, a.err)
-	assert.Equal(t, Result{Data: []byte("so far"), Worker: self(), CutShort: true}, a.r)
+	working, endWorking := context.WithCancelCause(queuetest.Context(t))
+	waiting, endWaiting := context.WithCancelCause(queuetest.Context(t))
+	answer := ask(working, p, "at work", "while "+path)
+	queuetest.Receive(t, begun, "the begin of the task")
+	idle := ask(waiting, p, "waits", "while "+path)
+	tasks(t, p, 2)
+	endWaiting(over) // while the worker is at the other one
 	i := <-idle
 	require.ErrorIs(t, i.err, over)
 	assert.Contains(t, i.err.Error(), "no worker was at it")
+	endWorking(over)
+	a := <-answer
+	require.NoError(t, a.err)
+	assert.Equal(t, Result{Data: []byte("so far"), Worker: self(), CutShort: true}, a.r)
 	good := <-ask(queuetest.Context(t), p, "good", "upper a")
 	require.NoError(t, good.err)
 	require.NoError(t, p.Forget(queuetest.Context(t), "good"))
