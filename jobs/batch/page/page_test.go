@@ -49,6 +49,7 @@ func nightOfFive() (summary.Night, map[string]planfile.Gang) {
 	}
 	n.Gangs[1].Failure = &summary.Failure{Kind: "infeasible", Reason: "no plan can meet the demands", Do: "loosen what the reason names"}
 	n.Gangs[4].Press, n.Gangs[4].Flags = "digital-2", []string{"food"}
+	n.Gangs[4].Die, n.Gangs[4].Finishes, n.Gangs[4].Begins, n.Gangs[4].Ends = "jar-70x100-narrow", []string{"matt-varnish"}, "2026-11-30 20:00", "2026-12-01 07:23"
 	a, b := "A", "B"
 	plans := map[string]planfile.Gang{}
 	for _, g := range n.Gangs {
@@ -177,10 +178,12 @@ func TestThePageInABrowser(t *testing.T) {
 		assert.Equal(t, []string{"0.00% 100.00%", "0.00% 75.00%", "75.00% 25.00%", "75.00% 25.00%"},
 			browser.Eval[[]string](t, b, `[...document.querySelectorAll('[data-id=calm] .lanes > rect')].map(e => e.getAttribute('x') + ' ' + e.getAttribute('width'))`))
 	})
-	for name, width := range map[string]int64{"a small phone": 320, "a phone": 390, "a tablet": 768, "a desk": 1280} {
+	click("#all") // a key that is pressed by a program is typed, too
+	for name, width := range map[string]int64{"a small phone": 320, "a phone": 390, "a tablet": 768, "half a desk": 1100, "a desk": 1280} {
 		t.Run("it fits "+name, func(t *testing.T) {
 			b.Wide(t, width)
 			assert.LessOrEqual(t, browser.Eval[int64](t, b, browser.PageWidth), width)
+			assert.Zero(t, browser.Eval[int64](t, b, `(e => e.scrollWidth - e.clientWidth)(document.getElementById('gangs').parentElement)`), "the table has no part that is hidden")
 		})
 	}
 	t.Run("it fits paper, without what only a screen needs", func(t *testing.T) {
