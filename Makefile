@@ -4,13 +4,14 @@
 # make build    build bin/laneplan alone
 # make pictures the README's pictures anew (wants pdftoppm and chromium)
 # make bench    the planner on the benchmark's instances, TIME seconds each
+# make growth   the times to a gap of 2 %, and their picture in DEVELOPERS.md
 # make lint     formatting, vet, staticcheck, known vulnerabilities
 # make release  static binaries for Linux, macOS and Windows in dist/
 # make clean    drop what was built (the fetched solver stays)
 
 MAKEFLAGS += --no-print-directory
 .DEFAULT_GOAL := demo
-.PHONY: demo test engine build bench pictures lint release clean need-go
+.PHONY: demo test engine build bench growth pictures lint release clean need-go
 
 # The engine is HiGHS as WebAssembly. npm fetches the pinned package and checks
 # it against the hash in solver/highs/package-lock.json; what go:embed needs of
@@ -39,6 +40,9 @@ build: need-go engine
 bench: build
 	bin/laneplan bench testdata/published --time $(TIME)
 	bin/laneplan bench testdata/bench --time $(TIME)
+
+growth: build
+	bin/laneplan growth --time 60s --plot $(PICTURES)/growth.svg
 
 # The first page of the run sheet, and the tops of the report and of a morning
 # page in a window.

@@ -288,6 +288,52 @@ var flagTests = map[string]func(*testing.T){
 		require.Equal(t, exitDone, got.code, got.stderr)
 		assert.Contains(t, got.stdout, "annealing")
 	},
+	"growth --format": func(t *testing.T) {
+		text, csv, json := grown(t), grown(t, "-f", "csv"), grown(t, "-f", "json")
+		assert.Contains(t, text, "12 lanes")
+		assert.Contains(t, csv, "instance,versions")
+		assert.Contains(t, json, `"target_gap": 0.02`)
+	},
+	"growth --time": func(t *testing.T) {
+		assert.Contains(t, laneplan(t, "growth", "--help").stdout, "default 2m0s")
+		limit, _ := parsed(t, growthTime, "--time", "2s").limits()
+		assert.Equal(t, 2*time.Second, limit)
+	},
+	"growth --work": func(t *testing.T) {
+		assert.Contains(t, grown(t, "--gap", "0", "--work", "0.01", "-f", "csv"), "work limit")
+	},
+	"growth --gap": func(t *testing.T) {
+		assert.Contains(t, grown(t, "--gap", "40%"), "within 40 % of the cheapest")
+		assert.Contains(t, grown(t, "--gap", "0"), "proven to be the cheapest")
+	},
+	"growth --seed": func(t *testing.T) {
+		assert.Contains(t, grown(t, "--seed", "5", "-f", "json"), `"seed": 5`)
+	},
+	"growth --workers": func(t *testing.T) {
+		assert.Equal(t, 3, parsed(t, growthTime, "--workers", "3").options().Workers)
+	},
+	"growth --engine": func(t *testing.T) {
+		got := laneplan(t, "growth", "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
+		assert.Equal(t, exitInput, got.code)
+	},
+	"growth --most": func(t *testing.T) {
+		assert.NotContains(t, grown(t), "v020")
+		got := laneplan(t, "growth", "--most", "9")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "--most: want 10 versions or more, the smallest problem has so many; got 9")
+	},
+	"growth --plot": func(t *testing.T) {
+		path := filepath.Join(t.TempDir(), "growth.svg")
+		grown(t, "--plot", path)
+		svg, err := os.ReadFile(path)
+		require.NoError(t, err)
+		assert.Contains(t, string(svg), "Time to a gap of 2 %")
+		assert.Equal(t, exitInput, laneplan(t, "growth", "--plot", filepath.Join(path, "below")).code)
+	},
+	"growth --quiet": func(t *testing.T) {
+		assert.Contains(t, onTerminal(t, "growth", "--most", "10", "--work", "1"), "v010-l12")
+		assert.Empty(t, onTerminal(t, "growth", "--most", "10", "--work", "1", "--quiet"))
+	},
 	"bench --quiet": func(t *testing.T) {
 		assert.Contains(t, onTerminal(t, "bench", instances(t)), "covers")
 		assert.Empty(t, onTerminal(t, "bench", instances(t), "--quiet"))
@@ -300,6 +346,14 @@ func instances(t *testing.T) string {
 	text, err := os.ReadFile(covers)
 	require.NoError(t, err)
 	return filepath.Dir(file(t, "covers.yaml", string(text)))
+}
+
+// grown runs growth on its smallest problems, for a little work.
+func grown(t *testing.T, args ...string) string {
+	t.Helper()
+	got := laneplan(t, append([]string{"growth", "--most", "10", "--work", "1"}, args...)...)
+	require.Equal(t, exitDone, got.code, got.stderr)
+	return got.stdout
 }
 
 // benched runs bench on an instance that is not proven at once.

@@ -48,7 +48,7 @@ usage; 3 no plan can meet the demands; 4 a batch in which some gangs failed;
 	root.SetVersionTemplate("laneplan {{.Version}}\n")
 	root.AddCommand(
 		initCommand(a), poolCommand(a), planCommand(a), priceCommand(a), checkCommand(a), verifyCommand(a),
-		explainCommand(a), batchCommand(a), workerCommand(a), ticketsCommand(a), recordCommand(a), historyCommand(a), benchCommand(a),
+		explainCommand(a), batchCommand(a), workerCommand(a), ticketsCommand(a), recordCommand(a), historyCommand(a), benchCommand(a), growthCommand(a),
 		schemaCommand(a), licencesCommand(a),
 	)
 	return root

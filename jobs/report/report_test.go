@@ -77,6 +77,13 @@ func TestReportsAreAsTheGoldensSay(t *testing.T) {
 			check(name+".csv", table.Bytes())
 		}
 	})
+	t.Run("growth", func(t *testing.T) {
+		var text, table bytes.Buffer
+		require.NoError(t, GrowthText(&text, grown(), Style{}))
+		check("growth.txt", text.Bytes())
+		require.NoError(t, GrowthCSV(&table, grown()))
+		check("growth.csv", table.Bytes())
+	})
 	entries, err := os.ReadDir(goldens)
 	require.NoError(t, err)
 	for _, e := range entries {

@@ -114,11 +114,11 @@ func Instances() []Spec {
 }
 
 // Growth are the instances that show how the work grows with the versions: 10
-// to 400 of them on 4, 8 and 12 lanes, all else alike.
+// to 400 of them on 4, 8 and 12 lanes, all else alike, the smallest first.
 func Growth() []Spec {
 	var specs []Spec
-	for _, lanes := range []int{4, 8, 12} {
-		for _, versions := range []int{10, 15, 20, 30, 40, 60, 80, 120, 160, 240, 320, 400} {
+	for _, versions := range []int{10, 20, 40, 80, 160, 320, 400} {
+		for _, lanes := range []int{4, 8, 12} {
 			specs = append(specs, Spec{Versions: versions, Lanes: lanes, Quantities: Lognormal, SectionRows: 300, Seed: 100})
 		}
 	}
