@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"flag"
 	"io"
@@ -15,8 +16,15 @@ import (
 
 var update = flag.Bool("update", false, "rewrite golden files, scripts and the README's examples")
 
+// versionOf is the variable that gives the program of a test another version,
+// as the linker does.
+const versionOf = "LANEPLAN_TEST_VERSION"
+
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"laneplan": main})
+	testscript.Main(m, map[string]func(){"laneplan": func() {
+		version = cmp.Or(os.Getenv(versionOf), version)
+		main()
+	}})
 }
 
 // TestScripts runs what testdata/scripts says that the command does.

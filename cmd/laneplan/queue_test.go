@@ -99,6 +99,27 @@ func TestABatchThatIsKilledFindsWhatWorkersDidMeanwhile(t *testing.T) {
 	assert.Equal(t, exitInterrupted, ended(t, worker))
 }
 
+// A worker of another version says so once and takes nothing.
+func TestAWorkerOfAnotherVersion(t *testing.T) {
+	s, n := queuetest.Start(t, ""), newNight(t, threeGangs)
+	t.Setenv(versionOf, "v1")
+	b := started(t, n.args("--queue", s.URL())...)
+	require.True(t, b.until("round begun"), "%s", &b.log)
+	t.Setenv(versionOf, "v2")
+	other := startWorker(t, s)
+	require.True(t, other.until(`msg="tasks of another version wait; this worker leaves them to workers of that version"`), "%s", &other.log)
+	t.Setenv(versionOf, "v1")
+	worker := startWorker(t, s)
+	assert.Equal(t, exitDone, b.end(), "%s", &b.log)
+	assert.Equal(t, exitInterrupted, ended(t, other))
+	assert.Equal(t, exitInterrupted, ended(t, worker))
+	assert.Contains(t, other.log.String(), `tasks="v1 (format 1)" worker="v2 (format 1)"`)
+	assert.Equal(t, 1, strings.Count(other.log.String(), "level=WARN"))
+	assert.NotContains(t, other.log.String(), "task begun")
+	assert.Contains(t, worker.log.String(), `msg="task done" name="lid-48-pp-60, round 1"`)
+	assert.Equal(t, "v1", n.summary(t).Program)
+}
+
 func TestABatchOverAQueueThatIsInterrupted(t *testing.T) {
 	s := queuetest.Start(t, "")
 	b, worker := started(t, newNight(t, sixGangs).args("--work", "1000000", "--queue", s.URL())...), startWorker(t, s)

@@ -168,7 +168,7 @@ func (s *store) place(key string) place {
 
 // edition is version and format as people read them.
 func edition(version, format string) string {
-	return fmt.Sprintf("version %s, format %s", version, format)
+	return fmt.Sprintf("%s (format %s)", version, format)
 }
 
 func (o Options) edition() string { return edition(o.Version, fmt.Sprint(o.Format)) }

@@ -46,7 +46,10 @@ import (
 type Task struct {
 	// Key names the task and everything that went into it: two tasks of one
 	// key are one task. From 1 to 1,000 bytes; any text.
-	Key     string
+	Key string
+	// Name is what logs call the task beside its key, up to 1,000 bytes; it
+	// may be empty.
+	Name    string
 	Payload []byte
 }
 
@@ -182,6 +185,9 @@ func (o Options) id(key string) string {
 func (t Task) validate() error {
 	if t.Key == "" || len(t.Key) > 1000 {
 		return fmt.Errorf("queue: a task's key has %d bytes, want from 1 to 1,000", len(t.Key))
+	}
+	if len(t.Name) > 1000 {
+		return fmt.Errorf("queue: a task's name has %d bytes, want at most 1,000", len(t.Name))
 	}
 	return nil
 }

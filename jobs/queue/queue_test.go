@@ -363,10 +363,10 @@ func TestAWorkerOfAnotherVersionLeavesTasksToOthers(t *testing.T) {
 				return nil, nil
 			})
 			said.said(t, `"tasks of another version wait; this worker leaves them to workers of that version"`)
-			said.said(t, `tasks="version v1.0, format 1"`)
+			said.said(t, `tasks="v1.0 (format 1)"`)
 			if tt.version == "v2" {
 				heard.said(t, "the workers at the queue are of another version")
-				heard.said(t, "version v2, format 1")
+				heard.said(t, "v2 (format 1)")
 			}
 			work(t, ours, handle)
 			a := <-answer
@@ -482,6 +482,8 @@ func TestOptionsAndTasksThatMakeNoSense(t *testing.T) {
 		_, err := p.Do(queuetest.Context(t), Task{Key: key})
 		assert.ErrorContains(t, err, "want from 1 to 1,000")
 	}
+	_, err := p.Do(queuetest.Context(t), Task{Key: "k", Name: strings.Repeat("n", 1001)})
+	assert.ErrorContains(t, err, "a task's name has 1001 bytes, want at most 1,000")
 	o, err := Options{Version: "v1"}.settle()
 	require.NoError(t, err)
 	o.Log = nil

@@ -33,7 +33,8 @@ const (
 
 // Headers of a task's message.
 const (
-	headerKey     = "Laneplan-Key" // quoted as a Go string
+	headerKey     = "Laneplan-Key"  // quoted as a Go string
+	headerName    = "Laneplan-Name" // quoted too; absent where the task has none
 	headerVersion = "Laneplan-Version"
 	headerFormat  = "Laneplan-Format"
 	headerObject  = "Laneplan-Object" // of the payload; absent where the message holds it
@@ -338,6 +339,9 @@ func (s *store) message(ctx context.Context, subject string) (*jetstream.RawStre
 func (s *store) wire(subject string, t Task, object string) *nats.Msg {
 	m := nats.NewMsg(subject)
 	m.Header.Set(headerKey, fmt.Sprintf("%+q", t.Key))
+	if t.Name != "" {
+		m.Header.Set(headerName, fmt.Sprintf("%+q", t.Name))
+	}
 	m.Header.Set(headerVersion, s.o.Version)
 	m.Header.Set(headerFormat, fmt.Sprint(s.o.Format))
 	if object != "" {

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"log/slog"
 	"runtime/debug"
 	"slices"
 	"strconv"
@@ -45,6 +46,7 @@ type attempt struct {
 	m   jetstream.Msg
 	t   Task
 	id  string
+	log *slog.Logger // names the task
 	try try
 }
 
@@ -63,12 +65,17 @@ func (w *worker) do(ctx context.Context, m jetstream.Msg) {
 		_ = m.TermWithReason("no task")
 		return
 	}
-	a := &attempt{worker: w, m: m, t: Task{Key: key}, id: w.o.id(key), try: try{ID: rand.Text(), Worker: w.name}}
+	log := w.o.Log.With("key", key)
+	name, err := strconv.Unquote(h.Get(headerName))
+	if err == nil {
+		log = w.o.Log.With("name", name, "key", key)
+	}
+	a := &attempt{worker: w, m: m, t: Task{Key: key, Name: name}, id: w.o.id(key), log: log, try: try{ID: rand.Text(), Worker: w.name}}
 	stop := a.beat()
 	defer stop()
 	if err := a.run(ctx); err != nil && ctx.Err() == nil {
 		// The server keeps the message and hands it out again.
-		w.o.Log.Warn("a task is left to others", "key", key, "error", err)
+		log.Warn("a task is left to others", "error", err)
 		_ = m.NakWithDelay(w.o.RetryWait)
 	}
 }
@@ -147,7 +154,7 @@ func (a *attempt) run(ctx context.Context) error {
 	if waits, err := a.waits(ctx, a.m.Subject()); err != nil || !waits {
 		return errors.Join(err, a.forget(ctx, triesKey(a.id)))
 	}
-	a.o.Log.Info("task begun", "key", a.t.Key, "try", len(tries))
+	a.log.Info("task begun", "try", len(tries))
 	return a.await(ctx, withdrawn)
 }
 
@@ -208,7 +215,7 @@ func (a *attempt) await(ctx context.Context, withdrawn <-chan *nats.Msg) error {
 func (a *attempt) handle(ctx context.Context) (d done) {
 	defer func() {
 		if r := recover(); r != nil {
-			a.o.Log.Error("a task panicked", "key", a.t.Key, "panic", r, "stack", string(debug.Stack()))
+			a.log.Error("a task panicked", "panic", r, "stack", string(debug.Stack()))
 			d = done{err: fmt.Errorf("panic: %v", r)}
 		}
 	}()
@@ -243,12 +250,12 @@ func (a *attempt) keep(ctx context.Context, kind string, data []byte) error {
 		return err
 	}
 	if !kept {
-		a.o.Log.Info("another worker was first; this result is not used", "key", a.t.Key)
+		a.log.Info("another worker was first; this result is not used")
 		if err := a.drop(ctx, object); err != nil {
 			return err
 		}
 	} else {
-		a.o.Log.Info("task "+kind, "key", a.t.Key)
+		a.log.Info("task " + kind)
 	}
 	return a.finish(ctx)
 }
@@ -296,7 +303,7 @@ func (a *attempt) last(ctx context.Context) (context.Context, context.CancelFunc
 // the same is done.
 func (a *attempt) handOver(ctx context.Context, d done, withdrawal *nats.Msg) error {
 	defer func() { _ = withdrawal.Respond(nil) }()
-	a.o.Log.Info("task withdrawn", "key", a.t.Key)
+	a.log.Info("task withdrawn")
 	if d.err != nil || d.data == nil {
 		return a.finish(ctx)
 	}
@@ -305,7 +312,7 @@ func (a *attempt) handOver(ctx context.Context, d done, withdrawal *nats.Msg) er
 
 // fail notes why a try failed, and sets the task aside after the last.
 func (a *attempt) fail(ctx context.Context, reason error) error {
-	a.o.Log.Warn("task failed", "key", a.t.Key, "error", reason)
+	a.log.Warn("task failed", "error", reason)
 	ctx, cancel := a.last(ctx)
 	defer cancel()
 	a.try.Reason = brief(reason.Error())
@@ -340,7 +347,7 @@ func (a *attempt) setAside(ctx context.Context, tries []try) error {
 	for _, t := range tries {
 		o.Reasons = append(o.Reasons, t.why())
 	}
-	a.o.Log.Error("task set aside", "key", a.t.Key, "reasons", o.Reasons)
+	a.log.Error("task set aside", "reasons", o.Reasons)
 	if _, err := a.conclude(ctx, a.id, o); err != nil {
 		return err
 	}
@@ -351,7 +358,7 @@ func (a *attempt) setAside(ctx context.Context, tries []try) error {
 func (a *attempt) giveBack(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), a.o.Grace*2/5)
 	defer cancel()
-	a.o.Log.Info("task given back", "key", a.t.Key)
+	a.log.Info("task given back")
 	if err := a.unbegin(ctx); err != nil {
 		return err
 	}

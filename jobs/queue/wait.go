@@ -156,7 +156,7 @@ func (w *wait) look(ctx context.Context) (*outcome, error) {
 	if err := w.clear(ctx, w.at.id); err != nil {
 		return nil, err
 	}
-	w.o.Log.Warn("the queue server lost a task; it is published again", "key", w.t.Key)
+	w.o.Log.Warn("the queue server lost a task; it is published again", "name", w.t.Name, "key", w.t.Key)
 	return nil, w.publish(ctx)
 }
 
@@ -184,7 +184,7 @@ func (w *wait) withdraw(ended context.Context) (Result, error) {
 		cause = fmt.Errorf("no worker was at it: %w", cause)
 		_ = w.drop(ctx, w.object) // else after a week
 	} else if err != nil {
-		w.o.Log.Warn("a task may stay on the queue", "key", w.t.Key, "error", err)
+		w.o.Log.Warn("a task may stay on the queue", "name", w.t.Name, "key", w.t.Key, "error", err)
 	}
 	o, err := w.outcome(ctx, w.at.id)
 	if err != nil || o == nil || o.Kind == kindAside {
@@ -196,7 +196,7 @@ func (w *wait) withdraw(ended context.Context) (Result, error) {
 	}
 	if r.CutShort {
 		if err := w.clear(ctx, w.at.id); err != nil {
-			w.o.Log.Warn("what was cut short stays on the queue server", "key", w.t.Key, "error", err)
+			w.o.Log.Warn("what was cut short stays on the queue server", "name", w.t.Name, "key", w.t.Key, "error", err)
 		}
 	}
 	return r, nil

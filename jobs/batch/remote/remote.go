@@ -13,6 +13,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 	"sync"
 
 	"laneplan/jobs/batch"
@@ -96,7 +97,7 @@ func (r Runner) do(ctx context.Context, t batch.Task) (result batch.Result, know
 	if err != nil {
 		return failed(batch.Broken, "%v", err)
 	}
-	answer, err := r.Publisher.Do(ctx, queue.Task{Key: t.Key, Payload: payload})
+	answer, err := r.Publisher.Do(ctx, queue.Task{Key: t.Key, Name: name(t), Payload: payload})
 	var aside *queue.Aside
 	var fault *queue.Fault
 	switch {
@@ -114,6 +115,15 @@ func (r Runner) do(ctx context.Context, t batch.Task) (result batch.Result, know
 		return failed(batch.Broken, "worker %s: %v", answer.Worker, err)
 	}
 	return result, true, nil
+}
+
+// name of a task in the logs of workers.
+func name(t batch.Task) string {
+	id := strings.ToValidUTF8(t.Gang.ID, "?")
+	if len(id) > 200 {
+		id = strings.ToValidUTF8(id[:200], "") + "…"
+	}
+	return fmt.Sprintf("%s, round %d", id, t.Round)
 }
 
 // Handler has plan work off what comes over the queue. A task whose time to
