@@ -23,6 +23,7 @@ import (
 	"laneplan/jobs/intake/fault"
 	"laneplan/jobs/ledger"
 	"laneplan/jobs/planfile"
+	"laneplan/jobs/pool"
 	"laneplan/jobs/report"
 	"laneplan/jobs/rest"
 	"laneplan/nest"
@@ -37,9 +38,8 @@ type recordFlags struct {
 
 func recordCommand(a *app) *cobra.Command {
 	var f recordFlags
-	f.book = &bookFlags{}
 	c := &cobra.Command{
-		Use:   "record PLAN.json DONE.yaml [FILE]",
+		Use:   "record PLAN.json DONE.yaml [FILE] | record PLAN.json DONE.yaml --shop SHOP ORDERS...",
 		Short: "Write what was really printed into the ledger, and plan the rest",
 		Long: `record takes what ran of a plan: rows of every section, spoiled stretches and
 lanes, where the press stopped. It writes that to the ledger and plans what is
@@ -52,15 +52,28 @@ changeover. While it goes on, a lane with a version of which no more is wanted
 prints on, and counts as empty. Lanes of the first section are charged as newly
 started either way, and lanes that a changeover would leave as they are, too.
 
-A plan.json that plan wrote into a folder holds the job it was made from. For
-another plan, name the job file too. Where no --ledger is given, the
+A plan.json that plan or batch wrote into a folder holds the job it was made
+from. For another plan, name the job file too; for one of an order book, --shop
+and the book, pooled on the same --date as it was for the plan. Where no --ledger is given, the
 ledger.sqlite beside the plan or in the folder above is written to, if there is
 one. The same record twice is one entry; another one of the same plan takes
 --correct. The rest is written as plan writes a plan, and can be recorded again.`,
 		Example: `  laneplan record out/spice-mill/plan.json done.yaml --ledger out/ledger.sqlite --out out
-  laneplan record plan.json done.yaml spices.yaml --out rest.json`,
-		Args: cobra.RangeArgs(2, 3),
+  laneplan record plan.json done.yaml spices.yaml --out rest.json
+  laneplan record plans.json done.yaml --shop shop.yaml --date 2026-11-30 orders.csv`,
+		Args: cobra.MinimumNArgs(2),
 		RunE: func(c *cobra.Command, args []string) error {
+			switch {
+			case f.book.shop != "" && len(args) < 3:
+				return usage("--shop: want the order book behind the plan and the record")
+			case f.book.shop == "" && len(args) > 3:
+				return usage("want a plan, a record and at most one job file, got %d files; an order book takes --shop", len(args))
+			}
+			for _, flag := range bookOnly {
+				if f.book.shop == "" && c.Flags().Changed(flag) {
+					return usage("--%s: is for an order book, with --shop", flag)
+				}
+			}
 			return a.record(args, &f)
 		},
 	}
@@ -72,6 +85,7 @@ one. The same record twice is one entry; another one of the same plan takes
 	flags.BoolVar(&f.noDue, "no-due", false, "plan the rest without due dates")
 	flags.StringVarP(&f.out, "out", "o", "", "write the rest's plan to this file (.json or .csv choose the format), or documents into this folder, whole or not at all")
 	f.documents = addDocumentFlags(flags)
+	f.book = addBookFlags(flags)
 	f.search = searchFlags(flags, planTime)
 	flags.BoolVar(&f.noTimes, "no-times", false, "leave the seconds that the search took out of the JSON, so that equal plans are equal bytes")
 	flags.BoolVarP(&f.quiet, "quiet", "q", false, "no live line, even on a terminal")
@@ -92,7 +106,7 @@ func (a *app) record(args []string, f *recordFlags) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	run, err := a.printRun(args)
+	run, err := a.printRun(args, f.book)
 	if err != nil {
 		return err
 	}
@@ -145,7 +159,7 @@ func ledgerError(err error) error {
 }
 
 // printRun reads the plan, its job and what ran of it.
-func (a *app) printRun(args []string) (printRun, error) {
+func (a *app) printRun(args []string, book *bookFlags) (printRun, error) {
 	document, err := planfile.ReadFile(args[0])
 	if err != nil {
 		return printRun{}, err
@@ -155,7 +169,7 @@ func (a *app) printRun(args []string) (printRun, error) {
 		return printRun{}, err
 	}
 	r := printRun{done: file.Done}
-	if r.gang, err = a.jobOf(document, args, file.Done.Gang); err != nil {
+	if r.gang, err = a.jobOf(document, args, file.Done.Gang, book); err != nil {
 		return printRun{}, err
 	}
 	problem, err := r.gang.Problem()
@@ -184,9 +198,9 @@ func (a *app) printRun(args []string) (printRun, error) {
 }
 
 // jobOf is the gang that was printed: the one that DONE names, of the job that
-// the plan holds or of a file.
-func (a *app) jobOf(document planfile.Document, args []string, id string) (jobs.Gang, error) {
-	if len(args) == 3 {
+// the plan holds, of a file or of an order book.
+func (a *app) jobOf(document planfile.Document, args []string, id string, book *bookFlags) (jobs.Gang, error) {
+	if len(args) > 2 && book.shop == "" {
 		gang, _, err := a.problem(args[2], func(*jobs.Rules) {})
 		if err == nil && id != "" && id != gang.ID {
 			err = fault.Of(args[1], "is about gang %q, but %s holds gang %q", id, args[2], gang.ID)
@@ -197,11 +211,40 @@ func (a *app) jobOf(document planfile.Document, args []string, id string) (jobs.
 		return jobs.Gang{}, fault.Of(args[1], "the plan has %d gangs: name one of them as gang", len(document.Gangs))
 	}
 	for _, g := range document.Gangs {
-		if id == "" || g.ID == id {
+		switch {
+		case id != "" && g.ID != id:
+		case book.shop != "":
+			return a.gangOfBook(document, g.ID, args, book)
+		default:
 			return document.Stored(g)
 		}
 	}
 	return jobs.Gang{}, fault.Of(args[1], "is about gang %q, which %s does not hold", id, args[0])
+}
+
+// gangOfBook is a gang of an order book as it was planned: where no plan keeps
+// its dates, without them.
+func (a *app) gangOfBook(document planfile.Document, id string, args []string, book *bookFlags) (jobs.Gang, error) {
+	_, pooling, err := a.pooled(args[2:], book)
+	if err != nil {
+		return jobs.Gang{}, err
+	}
+	i := slices.IndexFunc(pooling.Gangs, func(g pool.Gang) bool { return g.ID == id })
+	if i < 0 {
+		return jobs.Gang{}, fault.Of(args[0], "holds a plan of gang %s, which the order book does not make on %s", id, pooling.Date.Format(time.DateOnly))
+	}
+	holds := func(g jobs.Gang) bool {
+		problem, err := g.Problem()
+		if err == nil {
+			_, err = planfile.Verify(document, g, problem)
+		}
+		return err == nil
+	}
+	gang := pooling.Gangs[i]
+	if undated, dates := gang.WithoutDates(); dates && !holds(gang.Gang) && holds(undated.Gang) {
+		return undated.Gang, nil
+	}
+	return gang.Gang, nil
 }
 
 // inputsHash names a record: the job that was printed, and what was.

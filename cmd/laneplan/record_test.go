@@ -129,7 +129,10 @@ func TestRecordRefusesWhatDoesNotFit(t *testing.T) {
 		{"a section that is not planned", []string{plan, file(t, "done.yaml", "laneplan: 1\nsections: [{section: 3, rows: 1}]\n")}, exitInput, "done.yaml:2:22: section: the plan has 2 sections, got 3"},
 		{"no lane left", []string{plan, file(t, "done.yaml", "laneplan: 1\nsections: [{section: 1, rows: 1}]\nspoiled_lanes: [{lane: 1, section: 1}, {lane: 2, section: 1}, {lane: 3, section: 1}, {lane: 4, section: 1}]\n")}, exitInfeasible, "the rest of gang covers"},
 		{"a ledger that is none", []string{plan, done, "--ledger", plan}, exitInput, "this is not a ledger"},
-		{"one argument", []string{plan}, exitInput, "accepts between 2 and 3 arg"},
+		{"one argument", []string{plan}, exitInput, "requires at least 2 arg"},
+		{"four files", []string{plan, done, covers, covers}, exitInput, "at most one job file, got 4 files; an order book takes --shop"},
+		{"a shop without a book", []string{plan, done, "--shop", "shop.yaml"}, exitInput, "--shop: want the order book behind the plan and the record"},
+		{"a date without a shop", []string{plan, done, "--date", "2026-11-30"}, exitInput, "--date: is for an order book, with --shop"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			got := laneplan(t, append([]string{"record"}, tt.args...)...)
@@ -138,6 +141,24 @@ func TestRecordRefusesWhatDoesNotFit(t *testing.T) {
 		})
 	}
 	assert.Equal(t, exitDone, laneplan(t, "record", noJob, done, covers).code, "the job file takes the place of a job in the plan")
+}
+
+// A gang of an order book that no plan prints in time is recorded as it was
+// planned, and a plan that a batch wrote holds its job.
+func TestRecordOfAnOrderBook(t *testing.T) {
+	n := newNight(t, orderHead+"1,Hill,cumin,pouch-100x150,paper-80,3000000,2026-11-30\n2,Dale,mace,pouch-100x150,paper-80,4000,2026-11-30\n")
+	plans := filepath.Join(t.TempDir(), "plans.json")
+	book := []string{"--shop", n.shop, "--no-split", "--date", "2026-11-30", n.orders}
+	require.Equal(t, exitDone, laneplan(t, append([]string{"plan", "--work", "0.05", "-o", plans}, book...)...).code)
+	done := file(t, "done.yaml", "laneplan: 1\nsections: [{section: 1, rows: 10}]\n")
+	g := rested(t, laneplan(t, append([]string{"record", plans, done, "--work", "0.02", "-f", "json"}, book...)...))
+	assert.Equal(t, "pouch-100x150-paper-80-rest", g.ID)
+
+	require.Equal(t, exitDone, n.run(t).code)
+	got := laneplan(t, "record", filepath.Join(n.out, "pouch-100x150-paper-80", "plan.json"), done, "--work", "0.02")
+	require.Equal(t, exitDone, got.code, got.stderr)
+	assert.Contains(t, got.stderr, "recorded as entry 2 of")
+	assert.Contains(t, got.stdout, "Lane plan pouch-100x150-paper-80-rest")
 }
 
 // What was printed is a fact: it is in the ledger also where the search for
@@ -249,6 +270,42 @@ func init() {
 		got := recorded(t, "--engine", filepath.Join(t.TempDir(), "no-such-engine"))
 		assert.Equal(t, exitInput, got.code)
 		assert.Contains(t, got.stderr, "--engine")
+	}
+	// ofBook records 100 rows of a gang of an order book.
+	ofBook := func(t *testing.T, gang string, bad bool, args ...string) ran {
+		t.Helper()
+		plans := filepath.Join(t.TempDir(), "plans.json")
+		made := laneplan(t, append([]string{"plan", "--no-split", "--date", "2026-11-30", "--work", "0.05", "-o", plans}, smallBook(t, false)...)...)
+		require.Equal(t, exitDone, made.code, made.stderr)
+		done := file(t, "done.yaml", "laneplan: 1\ngang: "+gang+"\nsections: [{section: 1, rows: 100}]\n")
+		book := append([]string{"record", plans, done, "--no-split", "--date", "2026-11-30", "--work", "0.02", "-f", "json"}, smallBook(t, bad)...)
+		return laneplan(t, append(book, args...)...)
+	}
+	flagTests["record --shop"] = func(t *testing.T) {
+		g := rested(t, ofBook(t, "lid-48-pp-60", false))
+		assert.Equal(t, "lid-48-pp-60-rest", g.ID)
+		got := ofBook(t, "no-such-gang", false)
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, `is about gang "no-such-gang", which`)
+	}
+	flagTests["record --date"] = func(t *testing.T) {
+		got := ofBook(t, "lid-48-pp-60", false, "--date", "2026-11-10")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "holds a plan of gang lid-48-pp-60, which the order book does not make on 2026-11-10")
+	}
+	flagTests["record --no-split"] = func(t *testing.T) {
+		got := ofBook(t, "jar-70x100-paper-80", false, "--no-split=false")
+		assert.Equal(t, exitInput, got.code)
+		assert.Contains(t, got.stderr, "holds a plan of gang jar-70x100-paper-80, which the order book does not make")
+	}
+	flagTests["record --skip-bad"] = func(t *testing.T) {
+		assert.Equal(t, exitInput, ofBook(t, "lid-48-pp-60", true).code)
+		assert.Equal(t, exitDone, ofBook(t, "lid-48-pp-60", true, "--skip-bad", "--bad-rows", t.TempDir()).code)
+	}
+	flagTests["record --bad-rows"] = func(t *testing.T) {
+		folder := filepath.Join(t.TempDir(), "bad")
+		require.Equal(t, exitDone, ofBook(t, "lid-48-pp-60", true, "--skip-bad", "--bad-rows", folder).code)
+		assert.FileExists(t, filepath.Join(folder, "small-bad.csv"))
 	}
 	flagTests["record --no-times"] = func(t *testing.T) {
 		assert.NotEmpty(t, rested(t, recorded(t, "-f", "json")).Solve.Seconds)
