@@ -154,7 +154,7 @@ func (a *app) batch(f *batchFlags) error {
 	if err := f.sameDay(out, told); err != nil {
 		return err
 	}
-	before, shop, pooling, err := a.batchInputs(f)
+	before, shop, pooling, err := a.batchInputs(f, batch.NewComparisons(out, versionText()))
 	if err != nil {
 		return err
 	}
@@ -203,7 +203,7 @@ func (f *batchFlags) sameDay(out *folder.Folder, told *batchLog) error {
 
 // batchInputs reads shop file and order book, again where somebody wrote to
 // them meanwhile, and divides the orders into gangs.
-func (a *app) batchInputs(f *batchFlags) (inputs.Print, *jobs.Shop, pool.Pooling, error) {
+func (a *app) batchInputs(f *batchFlags, compared *batch.Comparisons) (inputs.Print, *jobs.Shop, pool.Pooling, error) {
 	var shop *jobs.Shop
 	var lines []jobs.OrderLine
 	var fault error // of what was read, with its exit code
@@ -219,7 +219,10 @@ func (a *app) batchInputs(f *batchFlags) (inputs.Print, *jobs.Shop, pool.Pooling
 	case fault != nil:
 		return nil, nil, pool.Pooling{}, fault
 	}
-	pooling, err := a.pool(shop, lines, f.book)
+	pooling, err := a.pool(shop, lines, f.book, compared.Cost)
+	if kept := compared.Keep(); kept != nil && err == nil { // also of a batch that was interrupted
+		err = fmt.Errorf("%w; nothing is planned yet", kept)
+	}
 	return taken, shop, pooling, err
 }
 

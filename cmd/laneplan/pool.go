@@ -115,15 +115,15 @@ func (a *app) pooled(paths []string, f *bookFlags) (*jobs.Shop, pool.Pooling, er
 	if err != nil {
 		return nil, pool.Pooling{}, err
 	}
-	pooling, err := a.pool(shop, lines, f)
+	pooling, err := a.pool(shop, lines, f, compare.Cost)
 	return shop, pooling, err
 }
 
-// pool divides orders into gangs.
-func (a *app) pool(shop *jobs.Shop, lines []jobs.OrderLine, f *bookFlags) (pool.Pooling, error) {
+// pool divides orders into gangs; cost plans those that are compared.
+func (a *app) pool(shop *jobs.Shop, lines []jobs.OrderLine, f *bookFlags, cost pool.Planner) (pool.Pooling, error) {
 	pooling, err := pool.Pool(shop, lines, f.date.day())
 	if err == nil && !f.noSplit {
-		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, compare.Cost)
+		pooling, err = pool.SplitGangs(a.ctx, shop, pooling, cost)
 	}
 	if err != nil && a.ctx.Err() != nil {
 		err = interrupted("interrupted while presses and set-ups were compared; nothing is planned yet")

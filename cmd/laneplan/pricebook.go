@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"laneplan/jobs"
+	"laneplan/jobs/compare"
 	"laneplan/jobs/intake"
 	"laneplan/jobs/intake/orderbook"
 	"laneplan/jobs/pool"
@@ -99,7 +100,7 @@ func (a *app) bookToPrice(paths []string, f *priceFlags) ([]priced, error) {
 		}
 		lines = append(slices.Clone(lines), book.Lines...)
 	}
-	pooling, err := a.pool(shop, lines, f.book)
+	pooling, err := a.pool(shop, lines, f.book, compare.Cost)
 	if err != nil {
 		return nil, err
 	}

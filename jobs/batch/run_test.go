@@ -463,3 +463,38 @@ func TestOptionsOfABatch(t *testing.T) {
 		assert.ErrorContains(t, err, "want a budget of time or of work")
 	}
 }
+
+func TestWhatWasComparedIsKnownAgain(t *testing.T) {
+	out := quick(t)
+	f, err := folder.Open(out)
+	require.NoError(t, err)
+	defer f.Close()
+	_, pooling := mill(t)
+	one, two := pooling.Gangs[0].Gang, pooling.Gangs[1].Gang
+	c := NewComparisons(f, "v1")
+	cost, err := c.Cost(t.Context(), one)
+	require.NoError(t, err)
+	_, err = c.Cost(t.Context(), two)
+	require.NoError(t, err)
+	require.NoError(t, c.Keep())
+
+	ended, cancel := context.WithCancel(t.Context()) // so that nothing is planned
+	cancel()
+	c = NewComparisons(f, "v1")
+	again, err := c.Cost(ended, one)
+	require.NoError(t, err)
+	assert.Equal(t, cost, again)
+	require.NoError(t, c.Keep())
+	_, err = NewComparisons(f, "v1").Cost(ended, two)
+	assert.Error(t, err, "what the last batch did not ask for is forgotten")
+	_, err = NewComparisons(f, "v2").Cost(ended, one)
+	assert.Error(t, err, "another version may plan otherwise")
+	one.Orders[0].Versions[0].Quantity++
+	_, err = NewComparisons(f, "v1").Cost(ended, one)
+	assert.Error(t, err, "another gang")
+	require.NoError(t, os.WriteFile(filepath.Join(out, folder.StateFolder, comparedFile), []byte("{half"), 0o600))
+	one.Orders[0].Versions[0].Quantity--
+	again, err = NewComparisons(f, "v1").Cost(t.Context(), one)
+	require.NoError(t, err)
+	assert.Equal(t, cost, again, "what is damaged is planned anew")
+}

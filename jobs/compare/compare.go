@@ -21,6 +21,13 @@ import (
 // work limit of one plan, in nest's units.
 const work = 0.5
 
+// few is the number of versions up to which most plans are proven with a small
+// part of that work. A search spends most of its limit before it proves
+// anything, so these get a little, and more where that was not enough.
+const few = 8
+
+var steps = []float64{0.02, 0.06, 0.12}
+
 // Cost is what a plan of limited work costs; it is a pool.Planner. It fails as
 // nest.Solve does, and with the cause of ctx where that ended.
 func Cost(ctx context.Context, g jobs.Gang) (float64, error) {
@@ -28,11 +35,28 @@ func Cost(ctx context.Context, g jobs.Gang) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
-	r, err := nest.Solve(ctx, problem, nest.Options{Work: work, Seed: 1, Unit: Unit(g)})
-	if err == nil && r.Stop == nest.StopContext {
-		return 0, context.Cause(ctx)
+	o := nest.Options{Seed: 1, Unit: Unit(g)}
+	limits := steps
+	if len(problem.Versions) > few {
+		limits = []float64{work}
 	}
-	return r.Plan.Cost.Total, err
+	var r nest.Result
+	for i, limit := range limits {
+		o.Work = limit
+		r, err = nest.Solve(ctx, problem, o)
+		var none *nest.NoPlan
+		switch last := i == len(limits)-1; {
+		case err != nil && (last || ctx.Err() != nil || !errors.As(err, &none)):
+			return 0, err
+		case err == nil && r.Stop == nest.StopContext:
+			return 0, context.Cause(ctx)
+		case err == nil && r.Proven:
+			return r.Plan.Cost.Total, nil
+		case err == nil:
+			o.Start = &r.Plan
+		}
+	}
+	return r.Plan.Cost.Total, nil
 }
 
 // Unit is the smallest unit of a gang's money, as nest.Options wants it.

@@ -155,18 +155,18 @@ func TestNoOtherNumberStandsOnADocument(t *testing.T) {
 	for i := range wrong.Winding.Web.Sections {
 		wrong.Winding.Web.Sections[i].WebTo += 77777 * mm
 	}
-	texts := map[string]func(Job) string{
-		"run sheet":    func(j Job) string { return whole(t, made(t, RunSheet, j)) },
-		"rewind sheet": func(j Job) string { return whole(t, made(t, RewindSheet, j)) },
-		"roll tags":    func(j Job) string { return whole(t, made(t, RollTags, j)) },
-		"report":       func(j Job) string { return visible(t, j) },
+	texts := map[string]func(*testing.T, Job) string{
+		"run sheet":    func(t *testing.T, j Job) string { return whole(t, made(t, RunSheet, j)) },
+		"rewind sheet": func(t *testing.T, j Job) string { return whole(t, made(t, RewindSheet, j)) },
+		"roll tags":    func(t *testing.T, j Job) string { return whole(t, made(t, RollTags, j)) },
+		"report":       visible,
 	}
 	for name, of := range texts {
 		t.Run(name, func(t *testing.T) {
-			text := of(right)
+			text := of(t, right)
 			require.Greater(t, len(numeral.FindAllString(text, -1)), 100)
 			assert.Empty(t, k.foreign(text))
-			assert.NotEmpty(t, k.foreign(of(wrong)), "the check can fail")
+			assert.NotEmpty(t, k.foreign(of(t, wrong)), "the check can fail")
 		})
 	}
 }

@@ -1,6 +1,9 @@
 package sheet
 
-import "math"
+import (
+	"math"
+	"strconv"
+)
 
 // Pattern tells areas apart by colour and, in black and white or for the
 // colour-blind, by lines and dots.
@@ -111,12 +114,24 @@ func (s *Sheet) hatch(a area, angle, gap, thick float64) {
 	}
 }
 
+// dots of a radius, as one path of lines without length under round caps, which
+// PDF paints as filled circles (ISO 32000-1, 8.5.3.2, from memory).
 func (s *Sheet) dots(a area, gap, radius float64) {
-	s.pdf.SetFillColor(0, 0, 0)
+	var out []byte
+	number := func(v float64, operator string) {
+		out = strconv.AppendFloat(out, v*pointsPerMM, 'f', 2, 64)
+		out = append(out, operator...)
+	}
+	out = append(out, "q 0 G 1 J "...)
+	number(2*radius, " w\n")
 	first := func(from, origin float64) float64 { return origin + math.Ceil((from-radius-origin)/gap)*gap }
 	for py := first(a.y, a.originY); py < a.y+a.height+radius; py += gap {
 		for px := first(a.x, a.originX); px < a.x+a.width+radius; px += gap {
-			s.pdf.Circle(px, py, radius, "F")
+			number(px, " ")
+			number(s.paper.Height-py, " m ")
+			number(px, " ")
+			number(s.paper.Height-py, " l\n")
 		}
 	}
+	s.pdf.RawWriteStr(string(append(out, "S Q\n"...)))
 }
