@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -182,11 +183,14 @@ func init() {
 		return laneplan(t, append([]string{"record", plan, done}, args...)...)
 	}
 	const large = "../../testdata/demo/spice-mill.yaml"
-	// ofDemo is a rest that is not proven at once.
+	// ofDemo is a rest that is not proven at once; the plan is made once.
+	var demoOnce sync.Once
+	var demoPlan ran
 	ofDemo := func(t *testing.T, args ...string) planfile.Gang {
 		t.Helper()
-		out := filepath.Join(t.TempDir(), "plan.json")
-		require.Equal(t, exitDone, laneplan(t, "plan", large, "--work", "0.1", "--out", out).code)
+		demoOnce.Do(func() { demoPlan = laneplan(t, "plan", large, "--work", "0.1", "-f", "json") })
+		require.Equal(t, exitDone, demoPlan.code, demoPlan.stderr)
+		out := file(t, "plan.json", demoPlan.stdout)
 		done := file(t, "done.yaml", "laneplan: 1\nsections: [{section: 1, rows: 300}]\n")
 		return rested(t, laneplan(t, append([]string{"record", out, done, large, "-f", "json"}, args...)...))
 	}
