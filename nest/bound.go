@@ -34,10 +34,11 @@ import (
 //
 //	Σ_k g(y_k) ≥ 1,  g(0) = 0, g(y) = (⌊(m-1)y⌋ + 1)/m below 1, g(y) = 1 from 1 on
 //
-// (with p sections that print and none that finishes, Σ⌊(m-1)y_k⌋ > m-1-p). They
-// come in where the programme breaks them. The best column for a length is
-// then a small knapsack over versions and lanes, solved only where the
-// concave hulls of the gains say that it may be the best of all.
+// (with p sections that print and none that finishes, Σ⌊(m-1)y_k⌋ > m-1-p). The
+// best column for a length is then a small knapsack over versions and lanes,
+// solved only where the concave hulls of the gains say that it may be the best
+// of all. Nearly every version needs its rows, so they are there from the
+// start: a programme that gets them later begins again.
 
 // line is a bound base + slope·K on the cost, section cost left out, of
 // plans with K sections.
@@ -63,7 +64,6 @@ type bounder struct {
 	sections int
 	center   *multipliers
 	proven   float64
-	round    int
 
 	lengths  []int
 	basis    *solver.Basis
@@ -110,6 +110,15 @@ func newBounder(in *instance) *bounder {
 		b.rolls = in.rules.rollSaving
 	}
 	b.cutsOf = make([][]int, in.count)
+	for v := range in.count {
+		if in.price[v].filler {
+			continue
+		}
+		for _, m := range shareCuts {
+			b.cutsOf[v] = append(b.cutsOf[v], len(b.cuts))
+			b.cuts = append(b.cuts, shareCut{v, m})
+		}
+	}
 	// Candidate lengths, once.
 	seen := map[int]bool{}
 	add := func(x int) {
@@ -249,7 +258,8 @@ func (b *bounder) cost(sections int) float64 {
 // Multipliers are smoothed towards the best ones so far (Wentges 1997, from
 // memory): they swing less, and any point between is a bound too.
 func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int, grant float64) (float64, error) {
-	const smooth, enough = 0.8, 1e-4
+	const smooth, enough = 0.9, 1e-4
+	want := 2 * (1 + b.in.count)
 	work := 0.0
 	if len(b.columns) == 0 {
 		b.seed()
@@ -280,16 +290,8 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		for c := range duals.rho {
 			duals.rho[c] = math.Max(0, r.RowDuals[b.in.count+1+c])
 		}
-		b.round++
 		limit := sigma - 1e-8*(1+math.Abs(sigma))
 		fresh := 0
-		if b.round%pricingParts != 0 {
-			// A part of the lengths gives columns, but no line.
-			_, found := b.price(duals, duals, limit, 1+b.in.count, b.round%pricingParts)
-			work += b.pricingWork() / pricingParts
-			b.columns = append(b.columns, found...)
-			fresh = len(found)
-		}
 		for _, weight := range [2]float64{smooth, 0} {
 			if fresh > 2 {
 				break
@@ -300,7 +302,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			} else if weight > 0 {
 				continue
 			}
-			least, found := b.price(at, duals, limit, 1+b.in.count, 0)
+			least, found := b.price(at, duals, limit, want)
 			work += b.pricingWork()
 			l := b.evaluate(at, least)
 			if proven := l.base + l.slope*float64(sections); proven > b.proven {
@@ -310,20 +312,13 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			fresh += len(found)
 		}
 		if fresh == 0 || r.Objective-b.proven < enough*math.Abs(r.Objective) {
-			if !b.cut(values) {
-				b.solved[sections] = true
-				break
-			}
-			b.proven = math.Inf(-1) // of the programme before; its lines stay
+			b.solved[sections] = true
+			break
 		}
 		b.forget(values, duals, sigma)
 	}
 	return work, nil
 }
-
-// pricingParts is into how many parts the lengths are dealt; the number 0
-// stands for all of them.
-const pricingParts = 4
 
 // pricingWork of all lengths.
 func (b *bounder) pricingWork() float64 {
@@ -368,42 +363,6 @@ func (b *bounder) forget(values []float64, at multipliers, sigma float64) {
 	}
 	b.columns = columns
 	b.basis = &solver.Basis{Columns: statuses, Rows: b.basis.Rows}
-}
-
-// cut adds the rows on shares that a solution breaks, given the values of the
-// first columns; false where there are none.
-func (b *bounder) cut(values []float64) bool {
-	const broken = 0.02
-	have := map[shareCut]bool{}
-	for _, c := range b.cuts {
-		have[c] = true
-	}
-	sums := make([][len(shareCuts)]float64, b.in.count)
-	for i, lambda := range values {
-		if lambda <= 1e-9 {
-			continue
-		}
-		c := &b.columns[i]
-		for j := range c.useful {
-			v := int(c.lanes[2*j])
-			for n, m := range shareCuts {
-				sums[v][n] += lambda * shareCut{v, m}.share(int(c.lanes[2*j+1])*c.x, b.in.need[v])
-			}
-		}
-	}
-	before := len(b.cuts)
-	for v := range sums {
-		if b.in.price[v].filler {
-			continue
-		}
-		for n, m := range shareCuts {
-			if cut := (shareCut{v, m}); sums[v][n] < 1-broken && !have[cut] {
-				b.cutsOf[v] = append(b.cutsOf[v], len(b.cuts))
-				b.cuts = append(b.cuts, cut)
-			}
-		}
-	}
-	return len(b.cuts) > before
 }
 
 // master is the programme over the columns so far. What is there for every

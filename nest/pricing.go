@@ -31,10 +31,7 @@ func (m multipliers) between(weight float64, a multipliers) multipliers {
 	mix := func(a, b []float64) []float64 {
 		out := make([]float64, len(b))
 		for i := range b {
-			out[i] = (1 - weight) * b[i]
-			if i < len(a) {
-				out[i] += weight * a[i]
-			}
+			out[i] = weight*a[i] + (1-weight)*b[i]
 		}
 		return out
 	}
@@ -48,21 +45,18 @@ var shareCuts = [...]int{2, 3}
 func (b *bounder) gain(v, j, x int, at multipliers) float64 {
 	gain := at.pi[v] * float64(min(j*x, b.target[v]))
 	for _, c := range b.cutsOf[v] {
-		if c < len(at.rho) && at.rho[c] > 0 {
+		if at.rho[c] > 0 {
 			gain += at.rho[c] * b.cuts[c].share(j*x, b.in.need[v])
 		}
 	}
 	return gain
 }
 
-// cutPrice is Σ ρ of a version's cuts; multipliers proposed before a cut came
-// in have none for it.
+// cutPrice is Σ ρ of a version's cuts.
 func (b *bounder) cutPrice(v int, at multipliers) float64 {
 	sum := 0.0
 	for _, c := range b.cutsOf[v] {
-		if c < len(at.rho) {
-			sum += at.rho[c]
-		}
+		sum += at.rho[c]
 	}
 	return sum
 }
@@ -174,8 +168,8 @@ func (p *columnPricer) exact(x int) (float64, []int) {
 // price finds the least value of a column, row·x - Σ gains, under the
 // multipliers 'at'. Of the best columns of the lengths that it looked at it
 // also returns those, at most 'want' and new, that are below 'limit' under the
-// multipliers 'judge'. A part other than 0 looks at some of the lengths only.
-func (b *bounder) price(at, judge multipliers, limit float64, want, part int) (least float64, found []column) {
+// multipliers 'judge'.
+func (b *bounder) price(at, judge multipliers, limit float64, want int) (least float64, found []column) {
 	type candidate struct {
 		x     int
 		value float64
@@ -183,10 +177,8 @@ func (b *bounder) price(at, judge multipliers, limit float64, want, part int) (l
 	}
 	p := b.newPricer(at)
 	all := make([]candidate, 0, len(b.lengths))
-	for i, x := range b.lengths {
-		if part == 0 || i%pricingParts == part {
-			all = append(all, candidate{x: x, value: p.relaxed(x)})
-		}
+	for _, x := range b.lengths {
+		all = append(all, candidate{x: x, value: p.relaxed(x)})
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].value < all[j].value })
 	least = math.Inf(1)

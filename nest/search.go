@@ -16,7 +16,7 @@ import (
 // stops by work, not by the clock; results are merged in the order of the
 // tasks. So the same seed and work limit give the same plan on any number of
 // cores. The bound's linear programmes run beside the rounds and are joined
-// at a round that their size, not their speed, decides.
+// after so much work of the rounds as their size, not their speed, decides.
 type search struct {
 	in      *instance
 	o       Options
@@ -59,10 +59,10 @@ const (
 
 // boundJob is one improvement of the bound, under way beside the rounds.
 type boundJob struct {
-	joinAt int
-	done   conc.WaitGroup
-	work   float64
-	err    error
+	joinWork float64 // of the search
+	done     conc.WaitGroup
+	work     float64
+	err      error
 }
 
 type outcome struct {
@@ -241,7 +241,7 @@ func (s *search) startBound() {
 	}
 	job := &boundJob{}
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
-	job.joinAt = s.round + min(12, int(size/4e4))
+	job.joinWork = s.work + math.Min(boundWork, size/1e4)
 	for _, d := range s.pool {
 		s.bounds.add(d)
 	}
@@ -253,7 +253,7 @@ func (s *search) startBound() {
 }
 
 func (s *search) joinBound() {
-	if s.job == nil || s.round < s.job.joinAt && !s.limitNear() {
+	if s.job == nil || s.work < s.job.joinWork && !s.limitNear() {
 		return
 	}
 	s.job.done.Wait()
