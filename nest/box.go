@@ -3,6 +3,8 @@ package nest
 import (
 	"math"
 	"sort"
+
+	"github.com/sourcegraph/conc"
 )
 
 // The box search answers, exactly, whether K sections can meet every demand
@@ -25,7 +27,7 @@ import (
 //
 //	max over μ ≥ 0 of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
-// exceed W; otherwise its relatively widest side is halved. (The web of idle
+// exceed W; otherwise its widest side is halved. (The web of idle
 // lanes does not help here: a listed cover may take fewer lanes than the one
 // that it stands for.) A box of one point is decided by dynamic programming
 // over the lanes used.
@@ -68,7 +70,9 @@ type boxSearch struct {
 
 	covers []int16 // scratch: K counts a cover
 	waste  []float64
-	from   []int // first cover of each demand
+	from   []int     // first cover of each demand
+	priced []float64 // the covers under the multipliers
+	lowest []float64 // of each demand
 	cover  []int16
 }
 
@@ -160,6 +164,52 @@ func (n *box) propagate() bool {
 	return true
 }
 
+// runTwice is run on two cores: each gets every other open box and half of the
+// steps. What it finds does not depend on how many cores there are.
+func (b *boxSearch) runTwice(budget int) verdict {
+	const enough = 100_000 // steps that are worth a second core
+	if len(b.stack) < 2 || budget < enough {
+		return b.run(budget)
+	}
+	halves := [2]*boxSearch{b.half(), b.half()}
+	for i, n := range b.stack {
+		h := halves[i%2]
+		h.stack = append(h.stack, n)
+	}
+	var wg conc.WaitGroup
+	for _, h := range halves {
+		wg.Go(func() { h.run(budget / 2) })
+	}
+	wg.Wait()
+	b.stack = b.stack[:0]
+	for i := range max(len(halves[0].stack), len(halves[1].stack)) {
+		for _, h := range halves {
+			if i < len(h.stack) {
+				b.stack = append(b.stack, h.stack[i])
+			}
+		}
+	}
+	for _, h := range halves {
+		b.steps += h.steps
+		b.nodes += h.nodes
+		if h.answer == feasible && b.answer == undecided {
+			b.answer, b.found, b.wasted, b.counts = feasible, h.found, h.wasted, h.counts
+		}
+	}
+	if b.answer == undecided && len(b.stack) == 0 {
+		b.answer = refuted
+	}
+	return b.answer
+}
+
+// half is the same question with no boxes yet.
+func (b *boxSearch) half() *boxSearch {
+	return &boxSearch{
+		sections: b.sections, lanes: b.lanes, least: b.least, demand: b.demand, times: b.times,
+		budget: b.budget, grain: b.grain, stateLimit: b.stateLimit, cover: make([]int16, b.sections),
+	}
+}
+
 // run works until the question is answered or about so many steps are spent.
 func (b *boxSearch) run(budget int) verdict {
 	stop := b.steps + budget
@@ -174,9 +224,9 @@ func (b *boxSearch) run(budget int) verdict {
 		if b.prune(&n) {
 			continue
 		}
-		k, width := -1, 0.0
+		k, width := -1, 0
 		for j := range n.l {
-			if w := float64(n.u[j]-n.l[j]) / float64(n.u[j]); w > width {
+			if w := n.u[j] - n.l[j]; w > width {
 				k, width = j, w
 			}
 		}
@@ -192,7 +242,7 @@ func (b *boxSearch) run(budget int) verdict {
 		}
 		low := box{append([]int(nil), n.l...), append([]int(nil), n.u...), n.low, n.high, n.mu}
 		high := box{n.l, n.u, n.low, n.high, append([]float64(nil), n.mu...)}
-		if sum := float64(n.high-n.low) / float64(n.high); sum*sumWeight > width {
+		if (n.high-n.low)*sumWeight > width {
 			low.high = n.low + (n.high-n.low)/2
 			high.low = low.high + 1
 		} else {
@@ -351,6 +401,8 @@ func (b *boxSearch) prune(n *box) bool {
 		}
 	}
 	b.from = append(b.from, len(b.waste))
+	b.priced = append(b.priced[:0], b.waste...)
+	b.lowest = append(b.lowest[:0], make([]float64, len(b.demand))...)
 
 	mu := n.mu
 	var gradient [boxSections]float64
@@ -371,10 +423,12 @@ func (b *boxSearch) prune(n *box) bool {
 				for k, a := range cover {
 					cost += mu[k] * float64(a)
 				}
+				b.priced[c] = cost
 				if cost < low {
 					low, at = cost, c
 				}
 			}
+			b.lowest[i] = low
 			times := float64(b.times[i])
 			value += times * low
 			for k, a := range b.covers[at*K : at*K+K] {
@@ -388,6 +442,7 @@ func (b *boxSearch) prune(n *box) bool {
 		if value > best {
 			best = value
 			copy(bestMu, mu)
+			b.thin(b.budget - value)
 		} else if t > 2 {
 			step *= 0.7
 		}
@@ -409,6 +464,28 @@ func (b *boxSearch) prune(n *box) bool {
 	}
 	copy(mu, bestMu)
 	return false
+}
+
+// thin drops the covers that no plan within the budget has: those priced
+// above the lowest of their demand by more than the slack.
+func (b *boxSearch) thin(slack float64) {
+	K, to := b.sections, 0
+	for i := range b.demand {
+		from, end := b.from[i], b.from[i+1]
+		b.from[i] = to
+		for c := from; c < end; c++ {
+			if b.priced[c]-b.lowest[i] > slack {
+				continue
+			}
+			if to < c {
+				b.waste[to] = b.waste[c]
+				copy(b.covers[to*K:to*K+K], b.covers[c*K:c*K+K])
+			}
+			to++
+		}
+	}
+	b.from[len(b.demand)] = to
+	b.waste, b.covers = b.waste[:to], b.covers[:to*K]
 }
 
 // decide answers for one point: a dynamic programme over the lanes used in

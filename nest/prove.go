@@ -132,7 +132,7 @@ func (p *prover) work(b *bounder, incumbent, unit float64, first, last, steps in
 		}
 		c := p.closing[k]
 		before := q.search.steps
-		answer := q.search.run(min(q.grant, max(steps-spent, 10_000)))
+		answer := q.search.runTwice(min(q.grant, max(steps-spent, 10_000)))
 		used := q.search.steps - before
 		spent += used + 100
 		q.grant -= used
@@ -171,6 +171,10 @@ func (p *prover) lowest(b *bounder, k int) float64 {
 	}
 	return low
 }
+
+// easier is how much less an easier question gets than the one that settles a
+// number of sections: there are several of them to every one of those.
+const easier = 16
 
 // next is the question to work on for K sections; nil where the method does
 // not reach so far.
@@ -214,6 +218,9 @@ func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
 		return nil
 	}
 	c.question = &question{search: search, rest: rest, grant: c.effort}
+	if rest != target {
+		c.question.grant /= easier
+	}
 	return c.question
 }
 

@@ -434,6 +434,9 @@ func (s *search) proofTask() outcome {
 	if s.in.rules != nil {
 		share *= 2
 	}
+	if s.idle > 6 { // the plan may well be the best already
+		share *= 3
+	}
 	if s.o.Work > 0 { // a limit below one round's work is kept
 		share = math.Min(share, math.Max(s.o.Work-s.work, 0.001))
 	}
