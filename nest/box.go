@@ -27,7 +27,7 @@ import (
 //
 //	max over μ ≥ 0 of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
-// exceed W; otherwise its widest side is halved. (The web of idle
+// exceed W; otherwise its widest side is halved (see width). (The web of idle
 // lanes does not help here: a listed cover may take fewer lanes than the one
 // that it stands for.) A box of one point is decided by dynamic programming
 // over the lanes used.
@@ -67,6 +67,7 @@ type boxSearch struct {
 	wasted                 float64 // what the found plan takes of the budget
 	counts                 [][]int // by distinct demand and occurrence: lanes in each section
 	stateLimit             int
+	finding                bool // a plan is hoped for rather than none
 
 	covers []int16 // scratch: K counts a cover
 	waste  []float64
@@ -224,9 +225,9 @@ func (b *boxSearch) run(budget int) verdict {
 		if b.prune(&n) {
 			continue
 		}
-		k, width := -1, 0
+		k, width := -1, 0.0
 		for j := range n.l {
-			if w := n.u[j] - n.l[j]; w > width {
+			if w := b.width(n.l[j], n.u[j]); w > width {
 				k, width = j, w
 			}
 		}
@@ -242,7 +243,7 @@ func (b *boxSearch) run(budget int) verdict {
 		}
 		low := box{append([]int(nil), n.l...), append([]int(nil), n.u...), n.low, n.high, n.mu}
 		high := box{n.l, n.u, n.low, n.high, append([]float64(nil), n.mu...)}
-		if (n.high-n.low)*sumWeight > width {
+		if b.width(n.low, n.high)*sumWeight > width {
 			low.high = n.low + (n.high-n.low)/2
 			high.low = low.high + 1
 		} else {
@@ -257,6 +258,15 @@ func (b *boxSearch) run(budget int) verdict {
 		}
 	}
 	return b.answer
+}
+
+// width of a side. To refute, it is the frames: they are what a box can waste.
+// To find a plan, short sections want to be fixed as early as long ones.
+func (b *boxSearch) width(low, high int) float64 {
+	if b.finding {
+		return float64(high-low) / float64(high)
+	}
+	return float64(high - low)
 }
 
 // sumWeight is how much narrower than a side the limits of Σx are kept: they

@@ -152,6 +152,7 @@ func (in *instance) rebox(d *draft, rng *random, steps int) (*draft, int) {
 	if !ok {
 		return nil, 0
 	}
+	b.finding = true
 	if b.run(steps) != feasible {
 		return nil, b.steps
 	}

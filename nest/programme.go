@@ -105,8 +105,9 @@ func (in *instance) resize(ctx context.Context, engine solver.Solver, d *draft) 
 const workOfEngine = 10
 
 // reindex solves the programme over the lengths of some plans and the
-// shortest natural ones; nil where it found nothing or would be too large.
-func (in *instance) reindex(ctx context.Context, engine solver.Solver, pool []*draft) (*draft, float64, error) {
+// shortest natural ones, with 'most' of the engine's work at most; nil where it
+// found nothing or would be too large.
+func (in *instance) reindex(ctx context.Context, engine solver.Solver, pool []*draft, most float64) (*draft, float64, error) {
 	lengths := in.someLengths(pool)
 	if len(lengths) == 0 {
 		return nil, 0, nil
@@ -149,7 +150,7 @@ func (in *instance) reindex(ctx context.Context, engine solver.Solver, pool []*d
 		demand[v].Entries = append(demand[v].Entries, in.labelColumns(m, v)...)
 	}
 	m.Rows = append(append(m.Rows, demand...), sections)
-	r, err := engine.Solve(ctx, m, solver.Options{WorkLimit: indexedWork})
+	r, err := engine.Solve(ctx, m, solver.Options{WorkLimit: math.Min(most, indexedWork)})
 	if err != nil {
 		return nil, 0, fmt.Errorf("solving for sections of %d lengths: %w", len(lengths), err)
 	}

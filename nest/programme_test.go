@@ -46,7 +46,7 @@ func TestSectionsByLengthAreBestForTheirLengths(t *testing.T) {
 		{"with the best plan's lengths", []*draft{{rows: []int{2875, 4500}}}, 136472},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got, _, err := in.reindex(context.Background(), testEngine(t), tt.pool)
+			got, _, err := in.reindex(context.Background(), testEngine(t), tt.pool, indexedWork)
 			require.NoError(t, err)
 			require.NotNil(t, got)
 			assert.LessOrEqual(t, in.money(got.cost), tt.want+1e-6)

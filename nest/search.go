@@ -50,6 +50,12 @@ const (
 	leastMoves = 1_000
 	// boundWork is what one job of the bound may do.
 	boundWork = 10
+	// polishPart keeps one integer programme, in the engine's measure, to a
+	// tenth of the work so far: the round waits for it.
+	polishPart = 100
+	// provable sections are few enough for the box search to settle most
+	// problems soon.
+	provable = 6
 	// firstPlanWork is spent beyond a work limit that came before any plan.
 	firstPlanWork = 1
 	// stepsPerUnit are the box-search steps that take as long as a million
@@ -334,7 +340,7 @@ func (s *search) polishTask() outcome {
 	out := outcome{by: "integer programme"}
 	for _, polish := range []func() (*draft, float64, error){
 		func() (*draft, float64, error) { return s.in.resize(s.ctx, s.o.Engine, s.pool[0]) },
-		func() (*draft, float64, error) { return s.in.reindex(s.ctx, s.o.Engine, s.pool) },
+		func() (*draft, float64, error) { return s.in.reindex(s.ctx, s.o.Engine, s.pool, s.work/polishPart) },
 	} {
 		d, work, err := polish()
 		out.work += work
@@ -434,8 +440,8 @@ func (s *search) proofTask() outcome {
 	if s.in.rules != nil {
 		share *= 2
 	}
-	if s.idle > 6 { // the plan may well be the best already
-		share *= 3
+	if s.idle > 1 && len(s.best.rows) <= provable { // it may well be the best already
+		share *= 4
 	}
 	if s.o.Work > 0 { // a limit below one round's work is kept
 		share = math.Min(share, math.Max(s.o.Work-s.work, 0.001))
