@@ -40,6 +40,7 @@ build: need-go engine
 bench: build
 	bin/laneplan bench testdata/published --time $(TIME)
 	bin/laneplan bench testdata/bench --time $(TIME)
+	bin/laneplan bench testdata/twelve --time 5s
 
 growth: build
 	bin/laneplan growth --time 60s --plot $(PICTURES)/growth.svg

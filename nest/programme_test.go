@@ -17,7 +17,7 @@ func covers() *instance {
 		Versions: []Version{{ID: "A", Quantity: 4500}, {ID: "B", Quantity: 9000}, {ID: "C", Quantity: 16000}}})
 }
 
-func testEngine(t *testing.T) *highs.Engine {
+func testEngine(t testing.TB) *highs.Engine {
 	engine, err := highs.New(highs.Options{})
 	require.NoError(t, err)
 	t.Cleanup(func() { assert.NoError(t, engine.Close()) })

@@ -113,6 +113,20 @@ func Instances() []Spec {
 	return specs
 }
 
+// Twelve are instances of twelve versions on three and four lanes, which mostly
+// want no more than six sections: small enough that a proof is asked of each.
+func Twelve() []Spec {
+	var specs []Spec
+	for _, lanes := range []int{3, 4} {
+		for _, quantities := range []Quantities{Lognormal, Round, Spread} {
+			for _, section := range []int{100, 300, 1000, 2500} {
+				specs = append(specs, Spec{Versions: 12, Lanes: lanes, Quantities: quantities, SectionRows: section, Seed: uint64(200 + len(specs))})
+			}
+		}
+	}
+	return specs
+}
+
 // Growth are the instances that show how the work grows with the versions: 10
 // to 400 of them on 4, 8 and 12 lanes, all else alike, the smallest first.
 func Growth() []Spec {

@@ -14,15 +14,19 @@ import (
 	"laneplan/nest"
 )
 
-var update = flag.Bool("update", false, "write the instances of testdata/bench anew")
+var update = flag.Bool("update", false, "write the instances of testdata/bench and testdata/twelve anew")
 
-const folder = "../../testdata/bench"
-
-// TestInstanceFiles: the files in testdata/bench are what the generator
-// draws, all of them and no others.
+// TestInstanceFiles: the files in testdata/bench and testdata/twelve are what
+// the generator draws, all of them and no others.
 func TestInstanceFiles(t *testing.T) {
+	instanceFiles(t, "../../testdata/bench", Instances())
+	instanceFiles(t, "../../testdata/twelve", Twelve())
+}
+
+func instanceFiles(t *testing.T, folder string, specs []Spec) {
+	t.Helper()
 	var names []string
-	for _, spec := range Instances() {
+	for _, spec := range specs {
 		var want bytes.Buffer
 		require.NoError(t, spec.WriteBare(&want))
 		name := spec.Name() + ".yaml"
@@ -42,7 +46,7 @@ func TestInstanceFiles(t *testing.T) {
 		assert.Contains(t, names, filepath.Base(path), "no instance draws this file")
 	}
 	slices.Sort(names)
-	assert.Len(t, slices.Compact(names), len(Instances()), "two instances have one name")
+	assert.Len(t, slices.Compact(names), len(specs), "two instances have one name")
 }
 
 func TestInstancesCoverWhatTheyClaim(t *testing.T) {
@@ -57,7 +61,7 @@ func TestInstancesCoverWhatTheyClaim(t *testing.T) {
 	}
 	assert.Equal(t, []int{6, 200}, []int{slices.Min(versions), slices.Max(versions)})
 	assert.Equal(t, []int{3, 12}, []int{slices.Min(lanes), slices.Max(lanes)})
-	for _, spec := range Growth() {
+	for _, spec := range append(Growth(), Twelve()...) {
 		require.NoError(t, nest.Validate(spec.Problem()), spec.Name())
 	}
 }
