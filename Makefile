@@ -43,7 +43,7 @@ bench: build
 	bin/laneplan bench testdata/twelve --time 5s
 
 growth: build
-	bin/laneplan growth --time 20s --plot $(PICTURES)/growth.svg
+	bin/laneplan growth --time 60s --plot $(PICTURES)/growth.svg
 
 # The first page of the run sheet, and the tops of the report and of a morning
 # page in a window.
