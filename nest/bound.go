@@ -111,23 +111,21 @@ func newBounder(in *instance) *bounder {
 	if in.rules != nil {
 		b.rolls = in.rules.rollSaving
 	}
-	for v := range in.count {
-		b.labels += b.leastLabels(v, 0, 0)
-		if !in.price[v].filler && in.need[v] > 0 {
-			b.fewest = append(b.fewest, in.need[v])
-		}
-	}
-	sort.Sort(sort.Reverse(sort.IntSlice(b.fewest)))
 	b.cutsOf = make([][]int, in.count)
 	for v := range in.count {
+		b.labels += b.leastLabels(v, 0, 0)
 		if in.price[v].filler {
 			continue
+		}
+		if in.need[v] > 0 {
+			b.fewest = append(b.fewest, in.need[v])
 		}
 		for _, m := range shareCuts {
 			b.cutsOf[v] = append(b.cutsOf[v], len(b.cuts))
 			b.cuts = append(b.cuts, shareCut{v, m})
 		}
 	}
+	sort.Sort(sort.Reverse(sort.IntSlice(b.fewest)))
 	// Candidate lengths, once.
 	seen := map[int]bool{}
 	add := func(x int) {

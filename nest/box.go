@@ -206,7 +206,7 @@ func (b *boxSearch) runTwice(budget int) verdict {
 func (b *boxSearch) half() *boxSearch {
 	return &boxSearch{
 		sections: b.sections, lanes: b.lanes, least: b.least, demand: b.demand, times: b.times,
-		budget: b.budget, grain: b.grain, stateLimit: b.stateLimit, cover: make([]int16, b.sections),
+		budget: b.budget, grain: b.grain, stateLimit: b.stateLimit, finding: b.finding, cover: make([]int16, b.sections),
 	}
 }
 
