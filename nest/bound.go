@@ -52,7 +52,6 @@ type bounder struct {
 	known   map[string]bool
 	lines   []line
 	solved  map[int]bool // numbers of sections whose programme was solved
-	fewest  []int        // labels of the versions that must run, the most first
 	labels  float64      // what labels cost at least, in rows
 	extra   float64      // lane runs and other costs that no plan escapes
 	rolls   float64      // saving a section may earn
@@ -117,15 +116,11 @@ func newBounder(in *instance) *bounder {
 		if in.price[v].filler {
 			continue
 		}
-		if in.need[v] > 0 {
-			b.fewest = append(b.fewest, in.need[v])
-		}
 		for _, m := range shareCuts {
 			b.cutsOf[v] = append(b.cutsOf[v], len(b.cuts))
 			b.cuts = append(b.cuts, shareCut{v, m})
 		}
 	}
-	sort.Sort(sort.Reverse(sort.IntSlice(b.fewest)))
 	// Candidate lengths, once.
 	seen := map[int]bool{}
 	add := func(x int) {
@@ -241,7 +236,6 @@ func (b *bounder) cost(sections int) float64 {
 	if b.in.priced {
 		best = math.Inf(-1)
 	}
-	best = math.Max(best, b.slots(sections))
 	lines := b.lines
 	if b.isFrozen {
 		lines = b.frozen
@@ -258,29 +252,6 @@ func (b *bounder) cost(sections int) float64 {
 		best -= 1e-9 * (1 + math.Abs(best))
 	}
 	return best + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
-}
-
-// slots is a bound for few sections, without the sections' own cost. K sections
-// have K·L lanes; s of them are left when every version has one, so at most s
-// versions have more than one lane, and every other is printed whole in one lane
-// of one section. Let d_1 ≥ d_2 ≥ … be the fewest labels. Whichever s versions
-// are left out, the i+1 longest sections are not shorter than d_(s+1), d_(s+L+1),
-// …, d_(s+iL+1): i sections hold iL lanes at most.
-func (b *bounder) slots(sections int) float64 {
-	L := b.in.lanes
-	spare := sections*L - len(b.fewest)
-	if spare < 0 {
-		return math.Inf(-1)
-	}
-	rows := 0
-	for k := range sections {
-		x := b.in.least
-		if i := spare + k*L; i < len(b.fewest) {
-			x = max(x, b.in.roundUp(b.fewest[i]))
-		}
-		rows += x
-	}
-	return b.in.row*float64(rows) + b.labels
 }
 
 // improve works on the programme for K sections by column generation until it

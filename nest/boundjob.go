@@ -13,38 +13,59 @@ type boundJob struct {
 	done     conc.WaitGroup
 	work     float64
 	err      error
+	spare    map[int]float64 // what it found of prover.spare
 }
 
-// weakest is the number of sections whose bound is lowest, and which decides
-// the overall bound: 0 where that is as high as the incumbent.
-func (s *search) weakest() int {
-	if s.best == nil {
-		return 0
-	}
-	if at := s.bounds.sections; at > 0 && !s.bounds.solved[at] {
-		return at // what is begun is brought to an end
-	}
-	if len(s.bounds.solved) == 0 {
-		return len(s.best.rows)
-	}
+// bounds of every number of sections that may be better than the incumbent, by
+// what is proven so far.
+func (s *search) lowBounds() map[int]float64 {
+	low := map[int]float64{}
 	first, last := s.sectionRange(s.cost())
-	sections, low := 0, s.cost()-s.unit(s.cost())
 	for k := first; k <= last; k++ {
-		if c := s.prover.bound(s.bounds, k); c < low {
-			low, sections = c, k
+		if c := s.prover.bound(s.bounds, k); c < s.cost()-s.unit(s.cost()) {
+			low[k] = c
+		}
+	}
+	return low
+}
+
+// weakest is the number of sections whose bound is lowest, the fewest of equal
+// ones: it decides the overall bound. 0 where there is none.
+func weakest(low map[int]float64) int {
+	sections := 0
+	for k, c := range low {
+		if sections == 0 || c < low[sections] || c == low[sections] && k < sections {
+			sections = k
 		}
 	}
 	return sections
 }
 
-// startBound begins the next linear programme of the bound: for the number
-// of sections whose bound is lowest.
+// startBound begins the next job of the bound, for the number of sections whose
+// bound is lowest: spare lanes first, which take no time, then the linear
+// programme.
 func (s *search) startBound() {
-	if s.o.Engine == nil || s.job != nil || s.engineErr != nil || s.ctx.Err() != nil {
+	if s.best == nil || s.job != nil || s.ctx.Err() != nil {
 		return
 	}
-	sections := s.weakest()
-	if sections == 0 || s.bounds.solved[sections] {
+	low := s.lowBounds()
+	sections := weakest(low)
+	if sections == 0 {
+		return
+	}
+	if _, ok := s.prover.spare[sections]; !ok && s.spares != nil {
+		s.startSpare(low)
+		return
+	}
+	if s.o.Engine == nil || s.engineErr != nil {
+		return
+	}
+	switch at := s.bounds.sections; {
+	case at > 0 && !s.bounds.solved[at]:
+		sections = at // what is begun is brought to an end
+	case len(s.bounds.solved) == 0 && s.spares == nil:
+		sections = len(s.best.rows)
+	case s.bounds.solved[sections]:
 		return
 	}
 	job := &boundJob{}
@@ -60,18 +81,50 @@ func (s *search) startBound() {
 	job.done.Go(func() { job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections, boundWork) })
 }
 
+// startSpare bounds number after number of sections, the lowest bound first, by
+// their spare lanes.
+func (s *search) startSpare(low map[int]float64) {
+	job := &boundJob{spare: map[int]float64{}}
+	job.joinWork = s.work
+	for k, rest := range s.prover.spare {
+		job.spare[k] = rest
+	}
+	s.job = job
+	cost, unit := s.cost(), s.unit(s.cost())
+	job.done.Go(func() {
+		for job.work < spareWork && s.ctx.Err() == nil {
+			k := weakest(low)
+			if _, known := job.spare[k]; known || k == 0 {
+				break
+			}
+			s.spares.work = 0
+			beside := s.prover.sections(s.bounds, k)
+			job.spare[k] = s.spares.rest(k, cost-beside)
+			if low[k] = math.Max(low[k], job.spare[k]+beside); low[k] >= cost-unit {
+				delete(low, k)
+			}
+			job.work += float64(s.spares.work) / cellsOfUnit
+		}
+	})
+}
+
 func (s *search) joinBound() {
 	if s.job == nil || s.work < s.job.joinWork && !s.limitNear() {
 		return
 	}
 	s.job.done.Wait()
-	s.bounds.thaw()
 	s.work += s.job.work
 	if s.job.err != nil {
 		s.engineErr = fmt.Errorf("proving a bound: %w", s.job.err)
 	}
+	if s.job.spare != nil {
+		s.prover.spare = s.job.spare
+		s.job = nil
+		return
+	}
+	s.bounds.thaw()
 	s.job = nil
-	if k := s.weakest(); k > 0 && s.in.exact == 0 && s.bounds.solved[s.bounds.sections] {
+	if k := weakest(s.lowBounds()); k > 0 && s.in.exact == 0 && s.bounds.solved[s.bounds.sections] {
 		s.guess = int(math.Ceil(1.35*float64(k))) + 1
 	}
 }

@@ -231,6 +231,9 @@ func TestBoxSearchWeighsMoney(t *testing.T) {
 		}
 		name := fmt.Sprintf("%+v, %d sections, least %v", p, sections, least)
 		require.LessOrEqual(t, box.least(), least+1e-9, name)
+		if spares := newSpareBound(box); spares != nil {
+			require.LessOrEqual(t, spares.rest(sections, math.Inf(1)), least+1e-6, name)
+		}
 		for _, off := range []float64{-1, -0.01, 0.01, 2} {
 			if box.plain {
 				off = math.Copysign(math.Ceil(math.Abs(off))*float64(in.frame), off)

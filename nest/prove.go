@@ -18,6 +18,7 @@ type prover struct {
 	closing map[int]*closing
 	refused map[int]float64 // K -> no plan has a rest so low or lower
 	blocked map[int]float64 // K -> rest of a plan that is one to the box search, but breaks a rule or costs more than it knows
+	spare   map[int]float64 // K -> rest of any plan, by its spare lanes
 	floor   float64         // rest of any plan
 	most    int             // largest K that the box search may be asked
 }
@@ -37,7 +38,7 @@ type question struct {
 }
 
 func newProver(in *instance) *prover {
-	p := &prover{in: in, box: in.newBox(nil), closing: map[int]*closing{}, refused: map[int]float64{}, blocked: map[int]float64{}, most: boxSections}
+	p := &prover{in: in, box: in.newBox(nil), closing: map[int]*closing{}, refused: map[int]float64{}, blocked: map[int]float64{}, spare: map[int]float64{}, most: boxSections}
 	p.floor = p.box.least()
 	if in.row == 0 {
 		p.floor = p.box.labels
@@ -52,7 +53,7 @@ func (p *prover) sections(b *bounder, k int) float64 {
 
 // bound of plans with K sections, in rows.
 func (p *prover) bound(b *bounder, k int) float64 {
-	low := math.Max(b.cost(k), p.floor+p.sections(b, k))
+	low := math.Max(b.cost(k), math.Max(p.floor, p.spare[k])+p.sections(b, k))
 	if rest, ok := p.refused[k]; ok && p.in.row > 0 {
 		low = math.Max(low, p.above(rest)+p.sections(b, k))
 	}

@@ -24,7 +24,8 @@ type search struct {
 
 	bounds *bounder
 	prover *prover
-	pool   []*draft // best first
+	spares *spareBound // nil where it says nothing
+	pool   []*draft    // best first
 	best   *draft
 
 	round  int
@@ -49,6 +50,8 @@ const (
 	leastMoves = 1_000
 	// boundWork is what one job of the bound may do.
 	boundWork = 10
+	// spareWork ends a job of the bound by spare lanes.
+	spareWork = 3
 	// polishPart keeps one integer programme, in the engine's measure, to a
 	// tenth of the work so far: the round waits for it.
 	polishPart = 100
@@ -73,6 +76,9 @@ func newSearch(ctx context.Context, in *instance, o Options) *search {
 	s := &search{in: in, o: o, ctx: ctx, started: time.Now(), effort: 1, lastCost: math.Inf(1), lastBound: math.Inf(-1)}
 	s.bounds = newBounder(in)
 	s.prover = newProver(in)
+	if in.row > 0 {
+		s.spares = newSpareBound(s.prover.box)
+	}
 	return s
 }
 

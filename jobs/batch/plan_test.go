@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"os"
 	"testing"
 	"time"
@@ -188,7 +189,7 @@ func TestWhatEndsWithoutAPlanSaysWhy(t *testing.T) {
 			t.Gang.Orders[0].Versions[0].LeastLanes = 2
 		}, kind: Infeasible, reason: "lanes"},
 		"the gang is at fault":     {change: func(t *Task) { t.Gang.Orders[0].Versions[0].Quantity = -1 }, kind: BadInput, reason: "quantity"},
-		"the engine panics":        {change: func(t *Task) { t.Work = 2 }, engine: panicking{}, kind: Broken, reason: "the engine fell over"},
+		"the engine panics":        {change: hard, engine: panicking{}, kind: Broken, reason: "the engine fell over"},
 		"told to stop at once":     {ctx: ended},
 		"patience is over at once": {change: func(t *Task) { t.GiveUp = 1 }, kind: TimedOut, reason: "given up after 1ns"},
 	} {
@@ -219,6 +220,22 @@ func TestWhatEndsWithoutAPlanSaysWhy(t *testing.T) {
 	}
 }
 
+// hard gives a gang one order of so many versions that no plan is proven before
+// the engine is asked.
+func hard(task *Task) {
+	order := task.Gang.Orders[0]
+	first := order.Versions[0]
+	order.Versions = nil
+	for n := range 30 {
+		v := first
+		v.ID = fmt.Sprintf("version-%d", n)
+		v.Quantity = 700 + 137*(n*n%61)
+		order.Versions = append(order.Versions, v)
+	}
+	task.Gang.Orders = []jobs.Order{order}
+	task.Work = 4
+}
+
 type panicking struct{}
 
 func (panicking) Name() string { return "panicking" }
@@ -236,8 +253,7 @@ func (failing) Solve(context.Context, *solver.Model, solver.Options) (solver.Res
 
 func TestAPlanStandsWithoutItsEngine(t *testing.T) {
 	task := taskOf(t, lids)
-	task.Gang.Orders = task.Gang.Orders[:1]
-	task.Work = 2
+	hard(&task)
 	r := Plan(context.Background(), failing{}, task)
 	require.Nil(t, r.Failure)
 	assert.Contains(t, r.Outcome.Warnings[0], "ran out of memory")

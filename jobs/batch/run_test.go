@@ -291,7 +291,10 @@ func TestOneGangDoesNotStopTheOthers(t *testing.T) {
 		"lid-48-pp-60": func(_ context.Context, task Task) Result {
 			return Result{Key: task.Key, Failure: Fail(Infeasible, "no plan can meet the demands")}
 		},
-		"lid-48-pp-60-food": func(ctx context.Context, task Task) Result { return Plan(ctx, panicking{}, task) },
+		"lid-48-pp-60-food": func(ctx context.Context, task Task) Result {
+			hard(&task)
+			return Plan(ctx, panicking{}, task)
+		},
 		"pouch-100x150-pp-60-laminate": func(context.Context, Task) Result {
 			<-held // never stops, whatever it is told
 			return Result{}
@@ -299,7 +302,6 @@ func TestOneGangDoesNotStopTheOthers(t *testing.T) {
 	}
 	o := book(t, out, Pool{Jobs: 2, Grace: time.Millisecond, Plan: func(ctx context.Context, task Task) Result {
 		if plan, is := bad[task.Gang.ID]; is {
-			task.Work = 2 // until the engine is asked
 			return plan(ctx, task)
 		}
 		return guess(ctx, task)
