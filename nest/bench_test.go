@@ -59,8 +59,8 @@ func BenchmarkBound(b *testing.B) {
 			engine := testEngine(b)
 			for range b.N {
 				bounds := newBounder(in)
-				for !bounds.solved[size.sections] {
-					if _, err := bounds.improve(b.Context(), engine, size.sections, 1000); err != nil {
+				for !bounds.solved(size.sections) {
+					if _, err := bounds.improve(b.Context(), engine, size.sections, math.Inf(1), 1, false); err != nil {
 						b.Fatal(err)
 					}
 				}

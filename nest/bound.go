@@ -1,12 +1,8 @@
 package nest
 
 import (
-	"context"
-	"fmt"
 	"math"
 	"sort"
-
-	"laneplan/solver"
 )
 
 // The configuration bound. A column is one section: lane counts a, length x,
@@ -45,47 +41,57 @@ import (
 type line struct{ base, slope float64 }
 
 type bounder struct {
-	in      *instance
-	target  []int // d_v
-	most    []int // lanes that a version may have in a section
-	columns []column
-	known   map[string]bool
-	lines   []line
-	solved  map[int]bool // numbers of sections whose programme was solved
-	labels  float64      // what labels cost at least, in rows
-	extra   float64      // lane runs and other costs that no plan escapes
-	rolls   float64      // saving a section may earn
-	whole   bool         // the cost is a whole number of rows
+	in     *instance
+	target []int // d_v
+	// Of a section: the most lanes that a version may have there and the
+	// fewest that it must, the versions that run together with it, itself
+	// among them, and how many versions there may be; 0 is no limit.
+	most, fewestLanes []int
+	setOf             [][]int
+	versions          int
+	labels            float64 // what labels cost at least, in rows
+	extra             float64 // lane runs and other costs that no plan escapes
+	rolls             float64 // saving a section may earn
+	whole             bool    // the cost is a whole number of rows
 
-	cuts   []shareCut
-	cutsOf [][]int // of every version: indices of its cuts
+	cuts    []shareCut
+	cutsOf  [][]int // of every version: indices of its cuts
+	lengths []int   // that columns need have
 
-	// Where the last programme stands: for how many sections, the best
-	// multipliers so far and the bound that they give there.
-	sections int
-	center   *multipliers
-	proven   float64
+	// What is proven.
+	lines []line
+	trees map[int]*lengthTree // by number of sections
 
-	lengths  []int
-	basis    *solver.Basis
-	frozen   []line // what rounds may read while a job adds lines
-	isFrozen bool
+	columns []*column
+	known   map[string]*column // all that ever were
+	current *lengthNode        // whose programme is not solved yet
+
+	frozen *proven // what rounds may read while a job improves the bound
 }
 
-// freeze lets cost read the lines of now while improve adds to them.
-func (b *bounder) freeze() { b.frozen, b.isFrozen = b.lines[:len(b.lines):len(b.lines)], true }
-
-// thaw shows the lines that were added.
-func (b *bounder) thaw() { b.isFrozen = false }
-
-type column struct {
-	x      int
-	lanes  []int32 // version, lanes pairs
-	useful []float64
+// proven is what the bound of every number of sections follows from: lines for
+// all, and for those with a tree the least that it leaves.
+type proven struct {
+	lines []line
+	trees map[int]float64
 }
+
+func (b *bounder) proven() *proven {
+	p := &proven{lines: b.lines[:len(b.lines):len(b.lines)], trees: map[int]float64{}}
+	for k, t := range b.trees {
+		p.trees[k] = t.lowest()
+	}
+	return p
+}
+
+// freeze lets cost read what is proven now while improve adds to it.
+func (b *bounder) freeze() { b.frozen = b.proven() }
+
+// thaw shows what was added.
+func (b *bounder) thaw() { b.frozen = nil }
 
 func newBounder(in *instance) *bounder {
-	b := &bounder{in: in, known: map[string]bool{}, solved: map[int]bool{}, whole: !in.priced && in.row > 0}
+	b := &bounder{in: in, known: map[string]*column{}, trees: map[int]*lengthTree{}, whole: !in.priced && in.row > 0}
 	for v := 0; v < in.count; v++ {
 		c := &in.price[v]
 		d := in.need[v]
@@ -98,17 +104,21 @@ func newBounder(in *instance) *bounder {
 			d = in.most[v]
 		}
 		b.target = append(b.target, d)
-		most := in.lanes
+		most, fewest := in.lanes, 1
 		if in.rules != nil {
-			most = min(most, in.rules.mostLane[v])
+			most, fewest = min(most, in.rules.mostLane[v]), max(fewest, in.rules.leastLanes[v])
 		}
-		b.most = append(b.most, most)
+		b.most, b.fewestLanes = append(b.most, most), append(b.fewestLanes, fewest)
+		b.setOf = append(b.setOf, []int{v})
 		if in.laneRun > 0 && !c.filler {
 			b.extra += in.laneRun
 		}
 	}
 	if in.rules != nil {
-		b.rolls = in.rules.rollSaving
+		b.rolls, b.versions = in.rules.rollSaving, in.rules.versionsPerSection
+		for _, set := range in.rules.together {
+			b.join(set)
+		}
 	}
 	b.cutsOf = make([][]int, in.count)
 	for v := range in.count {
@@ -149,68 +159,43 @@ func newBounder(in *instance) *bounder {
 	return b
 }
 
-// column makes a column of lane counts; fresh is false where it is known.
-func (b *bounder) column(x int, lanes []int) (c column, fresh bool) {
-	c.x = x
-	for v, a := range lanes {
-		if a > 0 {
-			c.lanes = append(c.lanes, int32(v), int32(a))
-			c.useful = append(c.useful, float64(min(a*x, b.target[v])))
-		}
-	}
-	key := c.key()
-	if b.known[key] {
-		return c, false
-	}
-	b.known[key] = true
-	return c, true
-}
-
-// key tells columns apart.
-func (c *column) key() string { return fmt.Sprint(c.x, c.lanes) }
-
-// seed gives the programme columns to begin with: every version alone, and
-// the sections of a few greedy plans.
-func (b *bounder) seed() {
-	in := b.in
-	lanes := make([]int, in.count)
-	for v := range lanes {
-		lanes[v] = b.most[v]
-		if c, fresh := b.column(in.length((b.target[v]+lanes[v]-1)/lanes[v]), lanes); fresh {
-			b.columns = append(b.columns, c)
-		}
-		lanes[v] = 0
-	}
-	for n := 0; n < 8; n++ {
-		b.add(in.greedy(newRandom(1, n)))
-	}
-}
-
-// add makes the sections of a draft columns of the programme.
-func (b *bounder) add(d *draft) {
-	L := b.in.lanes
-	for k, x := range d.rows {
-		lanes := make([]int, b.in.count)
-		for _, v := range d.lanes[k*L : k*L+L] {
-			if int(v) < b.in.count {
-				lanes[v]++
+// join makes one set of the versions of a set and all that run with them.
+func (b *bounder) join(set []int) {
+	in := map[int]bool{}
+	var all []int
+	for _, v := range set {
+		for _, w := range b.setOf[v] {
+			if !in[w] {
+				in[w] = true
+				all = append(all, w)
 			}
 		}
-		if c, fresh := b.column(x, lanes); fresh {
-			b.columns = append(b.columns, c)
-		}
+	}
+	sort.Ints(all)
+	for _, v := range all {
+		b.setOf[v] = all
 	}
 }
 
-// evaluate turns multipliers into a line that is a bound, and keeps it.
-func (b *bounder) evaluate(at multipliers, least float64) line {
+// evaluate turns multipliers, under which no column is below 'least', into
+// a bound on the plans of a node, and without limits into one for all numbers
+// of sections.
+func (b *bounder) evaluate(n *lengthNode, at multipliers, least float64) float64 {
 	base := 0.0
 	for v, p := range at.pi {
 		base += b.leastLabels(v, p, b.cutPrice(v, at))
 	}
-	l := line{base, least}
-	b.lines = append(b.lines, l)
-	return l
+	for i, l := range n.limits {
+		if tau := at.tau[i]; tau > 0 {
+			base += tau * l.least
+		} else if tau < 0 {
+			base += tau * l.most
+		}
+	}
+	if len(n.limits) == 0 {
+		b.lines = append(b.lines, line{base, least})
+	}
+	return base + least*float64(n.sections)
 }
 
 // leastLabels is min over q of labels(q) + π·q + ρ, ρ being paid by a version
@@ -232,190 +217,41 @@ func (b *bounder) leastLabels(v int, pi, rho float64) float64 {
 // cost is the bound, in rows, on plans with K sections; 0 rows is the least
 // it can say.
 func (b *bounder) cost(sections int) float64 {
+	p := b.frozen
+	if p == nil {
+		p = &proven{lines: b.lines}
+		if t := b.trees[sections]; t != nil {
+			p.trees = map[int]float64{sections: t.lowest()}
+		}
+	}
+	return b.costBy(p, sections)
+}
+
+// costBy is the bound that follows from p.
+func (b *bounder) costBy(p *proven, sections int) float64 {
 	best := b.in.row * float64(max(b.in.target, sections*b.in.least))
 	if b.in.priced {
 		best = math.Inf(-1)
 	}
-	lines := b.lines
-	if b.isFrozen {
-		lines = b.frozen
-	}
-	for _, l := range lines {
+	for _, l := range p.lines {
 		best = math.Max(best, l.base+l.slope*float64(sections))
 	}
+	if low, ok := p.trees[sections]; ok {
+		best = math.Max(best, low)
+	}
+	return b.total(best, sections)
+}
+
+// total is the bound for K sections where those cost no less than 'rest'
+// without their own cost.
+func (b *bounder) total(rest float64, sections int) float64 {
 	if b.whole {
 		// A plan's rows are whole frames; the tolerance keeps a bound that
 		// is whole by nature from being rounded up by noise.
 		frame := float64(b.in.frame)
-		best = math.Max(0, math.Ceil(best/frame-1e-6)*frame)
+		rest = math.Max(0, math.Ceil(rest/frame-1e-6)*frame)
 	} else {
-		best -= 1e-9 * (1 + math.Abs(best))
+		rest -= 1e-9 * (1 + math.Abs(rest))
 	}
-	return best + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
-}
-
-// improve works on the programme for K sections by column generation until it
-// is solved or about so much work is done, and adds the lines that its
-// multipliers give; a later call goes on from there. It returns the work done.
-// Multipliers are smoothed towards the best ones so far (Wentges 1997, from
-// memory): they swing less, and any point between is a bound too.
-func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections int, grant float64) (float64, error) {
-	const smooth, enough = 0.9, 1e-4
-	want := 2 * (1 + b.in.count)
-	work := 0.0
-	if len(b.columns) == 0 {
-		b.seed()
-	}
-	if b.sections != sections {
-		b.sections, b.center, b.proven = sections, nil, math.Inf(-1)
-	}
-	for work < grant {
-		columns := len(b.columns)
-		r, err := engine.Solve(ctx, b.master(sections), solver.Options{Basis: b.basis})
-		if err != nil {
-			return work, fmt.Errorf("solving the configuration programme: %w", err)
-		}
-		work += 0.01 + float64(r.Iterations)*float64(len(r.Values)+len(r.RowDuals))*2e-6
-		if r.Status == solver.Interrupted {
-			return work, nil
-		}
-		if r.Status != solver.Optimal {
-			return work, fmt.Errorf("the configuration programme is %s, want optimal", r.Status)
-		}
-		b.basis = r.Basis
-		values := r.Values[len(r.Values)-columns:]
-		duals := multipliers{pi: make([]float64, b.in.count), rho: make([]float64, len(b.cuts))}
-		for v := range duals.pi {
-			duals.pi[v] = math.Max(0, r.RowDuals[v]) / float64(b.target[v])
-		}
-		sigma := r.RowDuals[b.in.count]
-		for c := range duals.rho {
-			duals.rho[c] = math.Max(0, r.RowDuals[b.in.count+1+c])
-		}
-		limit := sigma - 1e-8*(1+math.Abs(sigma))
-		fresh := 0
-		for _, weight := range [2]float64{smooth, 0} {
-			if fresh > 2 {
-				break
-			}
-			at := duals
-			if weight > 0 && b.center != nil {
-				at = duals.between(weight, *b.center)
-			} else if weight > 0 {
-				continue
-			}
-			least, found := b.price(at, duals, limit, want)
-			work += b.pricingWork()
-			l := b.evaluate(at, least)
-			if proven := l.base + l.slope*float64(sections); proven > b.proven {
-				b.proven, b.center = proven, &at
-			}
-			b.columns = append(b.columns, found...)
-			fresh += len(found)
-		}
-		if fresh == 0 || r.Objective-b.proven < enough*math.Abs(r.Objective) {
-			b.solved[sections] = true
-			break
-		}
-		b.forget(values, duals, sigma)
-	}
-	return work, nil
-}
-
-// pricingWork of all lengths.
-func (b *bounder) pricingWork() float64 {
-	return float64(len(b.lengths)*b.in.count) * 2e-7
-}
-
-// forget drops columns that the programme is not likely to need again, the
-// dearest under its multipliers, when there are many. values are those of the
-// columns that it had.
-func (b *bounder) forget(values []float64, at multipliers, sigma float64) {
-	keep := 4*(b.in.count+len(b.cuts)) + 200
-	if len(b.columns) < 2*keep {
-		return
-	}
-	fixed := len(b.basis.Columns) - len(values)
-	reduced := make([]float64, len(values))
-	for i := range values {
-		c := &b.columns[i]
-		reduced[i] = b.in.row*float64(c.x) - sigma
-		for n := range c.useful {
-			v, j := int(c.lanes[2*n]), int(c.lanes[2*n+1])
-			reduced[i] -= b.gain(v, j, c.x, at)
-		}
-		if values[i] > 0 || b.basis.Columns[fixed+i] == solver.Basic {
-			reduced[i] = math.Inf(-1)
-		}
-	}
-	sorted := append([]float64(nil), reduced...)
-	sort.Float64s(sorted)
-	last := sorted[min(keep, len(sorted)-1)]
-	var columns []column
-	statuses := append([]solver.BasisStatus(nil), b.basis.Columns[:fixed]...)
-	for i, c := range b.columns {
-		if i < len(values) {
-			if reduced[i] > last {
-				delete(b.known, c.key())
-				continue
-			}
-			statuses = append(statuses, b.basis.Columns[fixed+i])
-		}
-		columns = append(columns, c)
-	}
-	b.columns = columns
-	b.basis = &solver.Basis{Columns: statuses, Rows: b.basis.Rows}
-}
-
-// master is the programme over the columns so far. What is there for every
-// version comes first, so that the basis of one round fits the next, which
-// only has more columns. A demand's row counts its share that is printed.
-// Artificial columns of a high cost keep the programme feasible.
-func (b *bounder) master(sections int) *solver.Model {
-	in := b.in
-	m := &solver.Model{Name: "configuration"}
-	m.Rows = make([]solver.Row, in.count+1+len(b.cuts))
-	for v := 0; v < in.count; v++ {
-		m.Rows[v] = solver.Row{Name: "demand " + in.p.Versions[v].ID, Lower: 1, Upper: solver.Inf}
-	}
-	add := func(row int, value, cost, upper float64) {
-		m.Rows[row].Entries = append(m.Rows[row].Entries, solver.Entry{Column: len(m.Columns), Value: value})
-		m.Columns = append(m.Columns, solver.Column{Cost: cost, Upper: upper})
-	}
-	for v := 0; v < in.count; v++ {
-		d, c := b.target[v], &in.price[v]
-		label := 1 / float64(d)
-		if d > in.quantity[v] {
-			add(v, label, c.over-c.label, float64(d-in.quantity[v]))
-		}
-		if q := min(d, in.quantity[v]); q > in.need[v] {
-			add(v, label, c.short-c.label, float64(q-in.need[v]))
-		}
-		if c.filler {
-			add(v, 1, c.elsewhere-in.labels(v, d, 1), 1)
-		}
-		// A label for more than any plan pays.
-		add(v, label, 4*in.row+8*(in.section+1)/float64(d)+c.label+c.short+c.over, solver.Inf)
-	}
-	m.Rows[in.count] = solver.Row{Name: "sections", Lower: float64(sections), Upper: float64(sections)}
-	for i, c := range b.cuts {
-		m.Rows[in.count+1+i] = solver.Row{Name: fmt.Sprintf("share %d %s", c.m, in.p.Versions[c.v].ID), Lower: 1, Upper: solver.Inf}
-	}
-	artificial := 4 * (in.row*float64(in.needed) + in.section)
-	add(in.count, 1, artificial, solver.Inf)
-	add(in.count, -1, artificial, solver.Inf)
-	for _, c := range b.columns {
-		at := len(m.Columns)
-		m.Columns = append(m.Columns, solver.Column{Cost: in.row * float64(c.x), Upper: solver.Inf})
-		for n, u := range c.useful {
-			v := int(c.lanes[2*n])
-			m.Rows[v].Entries = append(m.Rows[v].Entries, solver.Entry{Column: at, Value: u / float64(b.target[v])})
-			for _, i := range b.cutsOf[v] {
-				row := &m.Rows[in.count+1+i]
-				row.Entries = append(row.Entries, solver.Entry{Column: at, Value: b.cuts[i].share(int(c.lanes[2*n+1])*c.x, in.need[v])})
-			}
-		}
-		m.Rows[in.count].Entries = append(m.Rows[in.count].Entries, solver.Entry{Column: at, Value: 1})
-	}
-	return m
+	return rest + b.in.section*float64(sections) + b.extra - b.rolls*float64(max(0, sections-1))
 }

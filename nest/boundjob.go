@@ -14,6 +14,7 @@ type boundJob struct {
 	work     float64
 	err      error
 	spare    map[int]float64 // what it found of prover.spare
+	branches bool            // and does not only solve programmes without limits
 }
 
 // bounds of every number of sections that may be better than the incumbent, by
@@ -60,15 +61,14 @@ func (s *search) startBound() {
 	if s.o.Engine == nil || s.engineErr != nil {
 		return
 	}
-	switch at := s.bounds.sections; {
-	case at > 0 && !s.bounds.solved[at]:
-		sections = at // what is begun is brought to an end
-	case len(s.bounds.solved) == 0 && s.spares == nil:
+	if len(s.bounds.trees) == 0 && s.spares == nil {
 		sections = len(s.best.rows)
-	case s.bounds.solved[sections]:
+		low = map[int]float64{sections: low[sections]}
+	}
+	job := &boundJob{branches: s.bounds.solved(sections)}
+	if job.branches && s.branchWork > s.work/branchPart {
 		return
 	}
-	job := &boundJob{}
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
 	job.joinWork = s.work + math.Min(boundWork, size/1e4)
 	for _, d := range s.pool {
@@ -76,9 +76,29 @@ func (s *search) startBound() {
 	}
 	s.job = job
 	// The bounder belongs to the job until it is joined; what the rounds need
-	// of it meanwhile they read from a copy of its lines.
+	// of it meanwhile they read from a copy of what is proven.
 	s.bounds.freeze()
-	job.done.Go(func() { job.work, job.err = s.bounds.improve(s.ctx, s.o.Engine, sections, boundWork) })
+	spare, enough := s.prover.spare, s.cost()-s.unit(s.cost())
+	job.done.Go(func() {
+		for job.work < boundWork && job.err == nil && s.ctx.Err() == nil {
+			k := weakest(low)
+			if at := s.bounds.current; at != nil && at.sections != k && job.work == 0 {
+				if _, ok := low[at.sections]; ok {
+					k = at.sections // what is begun is brought to an end
+				}
+			}
+			if _, ok := spare[k]; k == 0 || !ok && s.spares != nil || s.bounds.solved(k) && !job.branches {
+				break
+			}
+			var work float64
+			work, job.err = s.bounds.improve(s.ctx, s.o.Engine, k, enough, boundWork-job.work, job.branches)
+			job.work += work
+			low[k] = math.Max(low[k], s.bounds.costBy(s.bounds.proven(), k))
+			if low[k] >= enough || s.bounds.trees[k].stuck {
+				delete(low, k)
+			}
+		}
+	})
 }
 
 // startSpare bounds number after number of sections, the lowest bound first, by
@@ -117,14 +137,17 @@ func (s *search) joinBound() {
 	if s.job.err != nil {
 		s.engineErr = fmt.Errorf("proving a bound: %w", s.job.err)
 	}
-	if s.job.spare != nil {
-		s.prover.spare = s.job.spare
-		s.job = nil
-		return
-	}
-	s.bounds.thaw()
+	job := s.job
 	s.job = nil
-	if k := weakest(s.lowBounds()); k > 0 && s.in.exact == 0 && s.bounds.solved[s.bounds.sections] {
+	if job.spare != nil {
+		s.prover.spare = job.spare
+	} else {
+		s.bounds.thaw()
+	}
+	if job.branches {
+		s.branchWork += job.work
+	}
+	if k := weakest(s.lowBounds()); k > 0 && s.in.exact == 0 && (s.guess == 0 && job.spare != nil || s.bounds.solved(k)) {
 		s.guess = int(math.Ceil(1.35*float64(k))) + 1
 	}
 }

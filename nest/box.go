@@ -47,7 +47,7 @@ const (
 const (
 	boxSections = 10 // lanes used are packed in 6 bits a section
 	boxLanes    = 63
-	subgradient = 20
+	subgradient = 14
 	coarsest    = 1.0 / (1 << 10) // grain, and the steps of multipliers
 )
 
@@ -74,6 +74,8 @@ type boxSearch struct {
 	priced []float64 // the covers under the multipliers
 	lowest []float64 // of each demand
 	cover  []int16
+
+	singles *boxSingles // nil where there is nothing to gain
 }
 
 type box struct {
@@ -114,6 +116,7 @@ func newBoxSearch(demands []demand, lanes, sections, low, high, least int, budge
 		root.u[k] = high
 	}
 	b.cover = make([]int16, sections)
+	b.singles = newBoxSingles(b)
 	if b.budget < 0 || !root.propagate() {
 		b.answer = refuted
 		return b, true
@@ -204,10 +207,12 @@ func (b *boxSearch) runTwice(budget int) verdict {
 
 // half is the same question with no boxes yet.
 func (b *boxSearch) half() *boxSearch {
-	return &boxSearch{
+	h := &boxSearch{
 		sections: b.sections, lanes: b.lanes, least: b.least, demand: b.demand, times: b.times,
 		budget: b.budget, grain: b.grain, stateLimit: b.stateLimit, finding: b.finding, cover: make([]int16, b.sections),
 	}
+	h.singles = newBoxSingles(h)
+	return h
 }
 
 // run works until the question is answered or about so many steps are spent.
@@ -278,12 +283,12 @@ const sumWeight = 4
 func (b *boxSearch) listCovers(n *box, d *demand) {
 	K := b.sections
 	add := func() {
-		if w := b.round(b.leastWaste(n, d)); w <= b.budget {
+		if w := b.round(b.leastWaste(n, d), d); w <= b.budget {
 			b.covers = append(b.covers, b.cover...)
 			b.waste = append(b.waste, w)
 		}
 	}
-	if skip := b.round(d.skip); skip <= b.budget {
+	if skip := b.round(d.skip, d); skip <= b.budget {
 		b.covers = append(b.covers, make([]int16, K)...)
 		b.waste = append(b.waste, skip)
 	}
@@ -299,6 +304,10 @@ func (b *boxSearch) listCovers(n *box, d *demand) {
 		return
 	}
 	short := d.useful - d.fewest
+	var later [boxSections + 1]int // units that the sections from k on can print
+	for k := K - 1; k >= 0; k-- {
+		later[k] = later[k+1] + n.u[k]*d.cap
+	}
 	var walk func(k, left int)
 	walk = func(k, left int) {
 		b.steps++
@@ -310,10 +319,7 @@ func (b *boxSearch) listCovers(n *box, d *demand) {
 		}
 		// Later sections are no longer than this one, so 'left' must stay
 		// within what they can print.
-		rest := short
-		for j := k + 1; j < K; j++ {
-			rest += n.u[j] * d.cap
-		}
+		rest := short + later[k+1]
 		for a := min(finish-1, d.cap); a >= 0 && left-a*u <= rest; a-- {
 			b.cover[k] = int16(a)
 			if k+1 < K {
@@ -328,7 +334,10 @@ func (b *boxSearch) listCovers(n *box, d *demand) {
 }
 
 // round gives a multiple of the grain that is not above the true excess.
-func (b *boxSearch) round(excess float64) float64 {
+func (b *boxSearch) round(excess float64, d *demand) float64 {
+	if d.plain && d.start == 0 {
+		return max(0, excess) // a whole number
+	}
 	return math.Max(0, math.Floor(excess/b.grain-0.5)*b.grain)
 }
 
@@ -337,10 +346,15 @@ func (b *boxSearch) leastWaste(n *box, d *demand) float64 {
 	least, most, reach, widest := 0, 0, 0, int16(0)
 	slack, over := n.low, -n.high
 	for k, a := range b.cover {
-		least += int(a) * n.l[k]
-		reach += int(a) * n.u[k]
-		slack -= n.l[k]
-		over += n.u[k]
+		l, u := n.l[k], n.u[k]
+		least += int(a) * l
+		reach += int(a) * u
+		slack -= l
+		over += u
+		if a == 0 { // what has no lane takes it for nothing
+			slack -= u - l
+			over -= u - l
+		}
 		widest = max(widest, a)
 	}
 	if widest == 0 {
@@ -367,7 +381,7 @@ func (b *boxSearch) leastWaste(n *box, d *demand) float64 {
 }
 
 // spread is the least that so many frames count in the lanes of the cover,
-// where each section has room for u - l.
+// where each section that has some has room for u - l.
 func (b *boxSearch) spread(n *box, frames int) int {
 	// Sections come in no order of a, and K is small: select the least again
 	// and again.
@@ -376,7 +390,7 @@ func (b *boxSearch) spread(n *box, frames int) int {
 	for frames > 0 {
 		k := -1
 		for j, a := range b.cover {
-			if done&(1<<j) == 0 && (k < 0 || a < b.cover[k]) {
+			if a > 0 && done&(1<<j) == 0 && (k < 0 || a < b.cover[k]) {
 				k = j
 			}
 		}
@@ -402,7 +416,9 @@ func (b *boxSearch) prune(n *box) bool {
 		b.listCovers(n, &b.demand[i])
 		low := math.Inf(1)
 		for _, w := range b.waste[b.from[i]:] {
-			low = math.Min(low, w)
+			if w < low {
+				low = w
+			}
 		}
 		least += low * float64(b.times[i])
 		if least > b.budget { // also where there is no cover at all
@@ -472,7 +488,29 @@ func (b *boxSearch) prune(n *box) bool {
 		}
 	}
 	copy(mu, bestMu)
+	if b.singles != nil {
+		return b.singles.value(b, n, mu)+b.fillers(mu) > b.budget
+	}
 	return false
+}
+
+// fillers is the least that versions which need not run cost under the prices.
+func (b *boxSearch) fillers(mu []float64) float64 {
+	sum := 0.0
+	for i := range b.demand {
+		if d := &b.demand[i]; !math.IsInf(d.skip, 1) || d.fewest == 0 {
+			low := math.Inf(1)
+			for c := b.from[i]; c < b.from[i+1]; c++ {
+				cost := b.waste[c]
+				for k, a := range b.covers[c*b.sections : (c+1)*b.sections] {
+					cost += mu[k] * float64(a)
+				}
+				low = math.Min(low, cost)
+			}
+			sum += low * float64(b.times[i])
+		}
+	}
+	return sum
 }
 
 // thin drops the covers that no plan within the budget has: those priced

@@ -145,9 +145,16 @@ func compileRules(in *instance) *rules {
 	}
 	for i := range p.Versions {
 		if only := p.Versions[i].OnlyLanes; len(only) > 0 {
+			places := 0
 			for l, die := range in.lane {
-				r.allowed[l*(n+1)+i] = containsInt(only, die+1)
+				if containsInt(only, die+1) {
+					r.allowed[l*(n+1)+i] = true
+					places++
+				} else {
+					r.allowed[l*(n+1)+i] = false
+				}
 			}
+			r.mostLane[i] = min(r.mostLane[i], places)
 		}
 	}
 	for _, set := range p.Apart {

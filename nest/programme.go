@@ -9,7 +9,7 @@ import (
 	"laneplan/solver"
 )
 
-// Two integer programmes polish plans. Proofs are the box search's and the
+// Three integer programmes polish plans. Proofs are the box search's and the
 // configuration bound's: the lengths of a best plan need not be among those
 // that a programme is given.
 //
@@ -26,6 +26,19 @@ import (
 // big-M. Every lane run is charged, carried or not; the layout decides later.
 //
 // For a fixed assignment: the lengths of the sections, in frames, alone.
+//
+// Under rules about what stands beside what, sections of one length are not
+// alike, so it is indexed by section, for given sections of given lengths, with
+// y_k for one that runs and z_kv for a version in it, binary:
+//
+//	most      a_kv ≤ most_v·z_kv        least     a_kv ≥ least_v·z_kv
+//	lanes     Σ_v a_kv ≤ L·y_k          together  z_kv = z_kw
+//	versions  Σ_v z_kv ≤ limit          one piece Σ_k z_kv ≤ 1
+//	places    Σ_v a_kv ≤ lanes of S, over v that may stand in S alone
+//	rolls     z_kv = 0 where x_k is no whole rolls of v
+//
+// Neighbours that must not be, splices and the order of sections it leaves to
+// finish, which refuses what breaks them.
 
 // lengthsWork and indexedWork limit a solve, in the engine's own measure.
 const (
@@ -178,6 +191,173 @@ func (in *instance) reindex(ctx context.Context, engine solver.Solver, pool []*d
 	}
 	in.finish(d)
 	return d, r.Work * workOfEngine, nil
+}
+
+// reassign solves the programme indexed by section: for those of the best plan
+// of the pool and, as room allows, those of the others.
+func (in *instance) reassign(ctx context.Context, engine solver.Solver, pool []*draft, most float64) (*draft, float64, error) {
+	lengths := in.someSections(pool)
+	if len(lengths) == 0 {
+		return nil, 0, nil
+	}
+	r := in.rules
+	m := &solver.Model{Name: "sections under rules"}
+	column := func(name string, cost, upper float64) int {
+		m.Columns = append(m.Columns, solver.Column{Name: name, Cost: cost, Upper: upper, Integer: true})
+		return len(m.Columns) - 1
+	}
+	row := func(name string, lower, upper float64, entries ...solver.Entry) {
+		m.Rows = append(m.Rows, solver.Row{Name: name, Lower: lower, Upper: upper, Entries: entries})
+	}
+	demand, pieces := make([][]solver.Entry, in.count), make([][]solver.Entry, in.count)
+	cells := make([][]int, len(lengths))
+	var runs []solver.Entry
+	for k, x := range lengths {
+		y := column(fmt.Sprintf("y %d", k+1), in.row*float64(x)+in.section, 1)
+		runs = append(runs, solver.Entry{Column: y, Value: 1})
+		lanes := []solver.Entry{{Column: y, Value: float64(in.lanes)}}
+		var versions []solver.Entry
+		z := make([]int, in.count)
+		for v := range in.count {
+			id := in.p.Versions[v].ID
+			upper := 1.0
+			if n := r.perRoll[v]; r.requireRolls && n > 0 && x%n != 0 && k < len(lengths)-1 {
+				upper = 0
+			}
+			z[v] = column(fmt.Sprintf("z %d %s", k+1, id), 0, upper)
+			a := column(fmt.Sprintf("a %d %s", k+1, id), in.laneRun+in.price[v].label*float64(x), float64(r.mostLane[v]))
+			cells[k] = append(cells[k], a)
+			row(fmt.Sprintf("most %d %s", k+1, id), 0, solver.Inf, solver.Entry{Column: z[v], Value: float64(r.mostLane[v])}, solver.Entry{Column: a, Value: -1})
+			row(fmt.Sprintf("least %d %s", k+1, id), 0, solver.Inf, solver.Entry{Column: z[v], Value: -float64(max(1, r.leastLanes[v]))}, solver.Entry{Column: a, Value: 1})
+			lanes = append(lanes, solver.Entry{Column: a, Value: -1})
+			versions = append(versions, solver.Entry{Column: z[v], Value: 1})
+			pieces[v] = append(pieces[v], solver.Entry{Column: z[v], Value: 1})
+			demand[v] = append(demand[v], solver.Entry{Column: a, Value: float64(x)})
+		}
+		row(fmt.Sprintf("lanes %d", k+1), 0, solver.Inf, lanes...)
+		if r.versionsPerSection > 0 {
+			row(fmt.Sprintf("versions %d", k+1), 0, float64(r.versionsPerSection), versions...)
+		}
+		for i, set := range r.together {
+			for _, v := range set[1:] {
+				row(fmt.Sprintf("together %d %d", k+1, i+1), 0, 0, solver.Entry{Column: z[set[0]], Value: 1}, solver.Entry{Column: z[v], Value: -1})
+			}
+		}
+		for i, place := range in.places() {
+			var entries []solver.Entry
+			for _, v := range place.versions {
+				entries = append(entries, solver.Entry{Column: cells[k][v], Value: 1})
+			}
+			row(fmt.Sprintf("places %d %d", k+1, i+1), 0, float64(place.lanes), entries...)
+		}
+	}
+	limit := float64(len(lengths))
+	if in.atMost > 0 {
+		limit = float64(in.atMost)
+	}
+	row("sections", float64(in.exact), limit, runs...)
+	for v := range in.count {
+		id := in.p.Versions[v].ID
+		lower := float64(in.quantity[v])
+		if in.price[v].filler {
+			lower = 0 // the annealing decides of fillers
+		}
+		row("demand "+id, lower, solver.Inf, append(demand[v], in.labelColumns(m, v)...)...)
+		if r.onePiece[v] {
+			row("one piece "+id, 0, 1, pieces[v]...)
+		}
+	}
+	res, err := engine.Solve(ctx, m, solver.Options{WorkLimit: math.Min(most, indexedWork)})
+	if err != nil {
+		return nil, 0, fmt.Errorf("solving for %d sections under rules: %w", len(lengths), err)
+	}
+	if res.Values == nil {
+		return nil, res.Work * workOfEngine, nil
+	}
+	d := &draft{}
+	for k, x := range lengths {
+		var lanes []int16
+		for v, at := range cells[k] {
+			for n := int(math.Round(res.Values[at])); n > 0; n-- {
+				lanes = append(lanes, int16(v))
+			}
+		}
+		if len(lanes) == 0 {
+			continue
+		}
+		for len(lanes) < in.lanes {
+			lanes = append(lanes, int16(in.count))
+		}
+		d.rows, d.lanes = append(d.rows, x), append(d.lanes, lanes...)
+	}
+	if len(d.rows) == 0 {
+		return nil, res.Work * workOfEngine, nil
+	}
+	in.finish(d)
+	return d, res.Work * workOfEngine, nil
+}
+
+// place is a set of lanes and the versions that may stand there alone.
+type place struct {
+	lanes    int
+	versions []int
+}
+
+// places are the sets of lanes to which some version is bound.
+func (in *instance) places() []place {
+	r := in.rules
+	if r.allowed == nil {
+		return nil
+	}
+	lanesOf := func(v int) (mask uint64, n int) {
+		for l := range min(in.lanes, 64) {
+			if r.mayHold(l, v, in) {
+				mask |= 1 << l
+				n++
+			}
+		}
+		return mask, n
+	}
+	seen := map[uint64]bool{}
+	var out []place
+	for v := range in.count {
+		set, n := lanesOf(v)
+		if n == in.lanes || in.lanes > 64 || seen[set] {
+			continue
+		}
+		seen[set] = true
+		p := place{lanes: n}
+		for w := range in.count {
+			if other, _ := lanesOf(w); other&^set == 0 {
+				p.versions = append(p.versions, w)
+			}
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// someSections are the lengths of the sections of the best plan and, as room
+// allows, those of the other plans that it does not have.
+func (in *instance) someSections(pool []*draft) []int {
+	room := indexedCells / in.count
+	if len(pool) == 0 || len(pool[0].rows) > room {
+		return nil
+	}
+	lengths := append([]int(nil), pool[0].rows...)
+	seen := map[int]bool{}
+	for _, x := range lengths {
+		seen[x] = true
+	}
+	for _, d := range pool[1:] {
+		for _, x := range d.rows {
+			if !seen[x] && len(lengths) < room {
+				seen[x] = true
+				lengths = append([]int{x}, lengths...)
+			}
+		}
+	}
+	return lengths
 }
 
 // someLengths are the lengths of the pool's sections and, as room allows,

@@ -55,3 +55,44 @@ func TestSectionsByLengthAreBestForTheirLengths(t *testing.T) {
 		})
 	}
 }
+
+// TestSectionsUnderRules: the programme indexed by section keeps every rule
+// that it states, and finds what a wasteful plan of the same lengths does not.
+func TestSectionsUnderRules(t *testing.T) {
+	engine := testEngine(t)
+	base := func() Problem {
+		return Problem{Lanes: 4, Costs: Costs{Row: 1, Section: 50}, Versions: []Version{
+			{ID: "A", Quantity: 200}, {ID: "B", Quantity: 200}, {ID: "C", Quantity: 100}, {ID: "D", Quantity: 100}}}
+	}
+	for _, tt := range []struct {
+		name string
+		rule func(*Problem)
+		want float64 // of the sections of 200, 100 and 50 rows
+	}{
+		{"no rule that binds", func(p *Problem) { p.Limits.VersionsPerSection = 9 }, 100 + 50 + 50 + 50},
+		{"one piece", func(p *Problem) { p.Versions[0].OnePiece, p.Versions[1].OnePiece = true, true }, 200 + 50},
+		{"versions in a section", func(p *Problem) { p.Limits.VersionsPerSection = 2 }, 100 + 50 + 50 + 50},
+		{"together", func(p *Problem) { p.Together = [][]int{{0, 2}} }, 100 + 50 + 50 + 50},
+		{"most lanes", func(p *Problem) {
+			for i := range p.Versions {
+				p.Versions[i].MostLanes = 1
+			}
+		}, 200 + 50},
+		{"least lanes", func(p *Problem) { p.Versions[2].LeastLanes, p.Versions[3].LeastLanes = 2, 2 }, 100 + 50 + 50 + 50},
+		{"bound to a lane", func(p *Problem) { p.Versions[0].OnlyLanes, p.Versions[1].OnlyLanes = []int{1}, []int{2} }, 200 + 50},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			p := base()
+			tt.rule(&p)
+			require.NoError(t, Validate(p))
+			in := compile(&p)
+			require.NotNil(t, in.rules)
+			got, work, err := in.reassign(context.Background(), engine, []*draft{{rows: []int{200, 100, 50}}}, 1)
+			require.NoError(t, err)
+			require.NotNil(t, got)
+			assert.Positive(t, work)
+			assert.InDelta(t, tt.want, got.cost, 1e-9)
+			assert.NoError(t, Check(p, in.plan(got)))
+		})
+	}
+}

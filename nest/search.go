@@ -34,8 +34,9 @@ type search struct {
 	idle   int     // rounds without a better plan
 	guess  int     // sections to start an annealing with
 
-	job       *boundJob
-	engineErr error // the first; the search goes on without the engine
+	job        *boundJob
+	branchWork float64 // of jobs that branch
+	engineErr  error   // the first; the search goes on without the engine
 
 	foundBy   string
 	lastCost  float64
@@ -50,6 +51,8 @@ const (
 	leastMoves = 1_000
 	// boundWork is what one job of the bound may do.
 	boundWork = 10
+	// branchPart keeps branching to an eighth of the work.
+	branchPart = 8
 	// spareWork ends a job of the bound by spare lanes.
 	spareWork = 3
 	// polishPart keeps one integer programme, in the engine's measure, to a
@@ -267,16 +270,20 @@ func (s *search) share() float64 {
 // since they are slow, and where they model the problem.
 func (s *search) polishes() bool {
 	r := s.round
-	return s.o.Engine != nil && s.engineErr == nil && s.best != nil && s.in.loose() && s.in.row > 0 && r >= 3 && r&(r+1) == 0
+	return s.o.Engine != nil && s.engineErr == nil && s.best != nil && s.in.row > 0 && r >= 3 && r&(r+1) == 0
 }
 
 // polishTask lets the engine choose the lengths of the best plan, then lanes
-// and sections over the lengths of the pool.
+// and sections over the lengths of the pool, under the rules if there are any.
 func (s *search) polishTask() outcome {
 	out := outcome{by: "integer programme"}
+	assign := s.in.reassign
+	if s.in.loose() {
+		assign = s.in.reindex
+	}
 	for _, polish := range []func() (*draft, float64, error){
 		func() (*draft, float64, error) { return s.in.resize(s.ctx, s.o.Engine, s.pool[0]) },
-		func() (*draft, float64, error) { return s.in.reindex(s.ctx, s.o.Engine, s.pool, s.work/polishPart) },
+		func() (*draft, float64, error) { return assign(s.ctx, s.o.Engine, s.pool, s.work/polishPart) },
 	} {
 		d, work, err := polish()
 		out.work += work

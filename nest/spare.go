@@ -36,6 +36,7 @@ import (
 type spareBound struct {
 	box     *boxed
 	lanes   int
+	most    int   // singles of a section
 	d       []int // versions that must run, the largest first
 	fewest  []int // units that each needs
 	barrier []int // a length that a single of each needs; never rises along the order
@@ -68,7 +69,10 @@ const (
 // newSpareBound is nil where the method says nothing: where labels in excess
 // are paid for like ordered ones.
 func newSpareBound(b *boxed) *spareBound {
-	s := &spareBound{box: b, lanes: b.in.lanes, over: 1, under: math.Inf(1)}
+	s := &spareBound{box: b, lanes: b.in.lanes, most: b.in.lanes, over: 1, under: math.Inf(1)}
+	if r := b.in.rules; r != nil && r.versionsPerSection > 0 {
+		s.most = min(s.most, r.versionsPerSection)
+	}
 	s.levels = []float64{0}
 	longest := math.MaxInt
 	for i := range b.demands {
@@ -215,7 +219,7 @@ func (s *spareBound) groups(omega []float64) (cost []float64, length []int) {
 	cost, length = make([]float64, n*(L+1)), make([]int, n*(L+1))
 	try := func(i, x int) {
 		price, waste := s.price(omega, x), 0.0
-		for m := 1; m <= L && i+m <= n; m++ {
+		for m := 1; m <= s.most && i+m <= n; m++ {
 			if more := float64(x - s.d[i+m-1]); more > 0 {
 				waste += s.over * more
 			} else if more < 0 {
@@ -326,7 +330,7 @@ func (g *spareTable) fill() {
 			if k == 0 {
 				continue
 			}
-			for m := 1; m <= L && i+m <= n; m++ {
+			for m := 1; m <= s.most && i+m <= n; m++ {
 				c := g.cost[i*(L+1)+m]
 				for t, after := range s.least[g.at(k-1, i+m):][:g.width] {
 					if c+after < row[t] {
@@ -366,7 +370,7 @@ func (g *spareTable) best() (float64, sparePlan) {
 			}
 			for j := i; j < n && t >= 0; j, t = j+1, t-1 {
 				waste := 0.0
-				for m := 1; m <= L && j+m <= n; m++ {
+				for m := 1; m <= s.most && j+m <= n; m++ {
 					waste += s.over * float64(span.low-s.d[j+m-1])
 					c, x := waste+float64(L-m)*price, span.low
 					if at := j*(L+1) + m; g.cost[at] > c {

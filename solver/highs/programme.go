@@ -155,7 +155,7 @@ func (in *instance) setOptions(m *solver.Model, o *solver.Options) {
 	if !in.model.integer && in.model.entries < presolveEntries {
 		in.setString("presolve", "off")
 	}
-	if o.Basis != nil {
+	if o.Basis != nil && len(o.Basis.Rows) == len(m.Rows) {
 		in.setInt("simplex_strategy", primalSimplex)
 	}
 	if o.Gap > 0 {
