@@ -49,7 +49,6 @@ type bounder struct {
 	most, fewestLanes []int
 	setOf             [][]int
 	versions          int
-	labels            float64 // what labels cost at least, in rows
 	extra             float64 // lane runs and other costs that no plan escapes
 	rolls             float64 // saving a section may earn
 	whole             bool    // the cost is a whole number of rows
@@ -115,14 +114,16 @@ func newBounder(in *instance) *bounder {
 		}
 	}
 	if in.rules != nil {
-		b.rolls, b.versions = in.rules.rollSaving, in.rules.versionsPerSection
+		b.rolls = in.rules.rollSaving
+		if n := in.rules.versionsPerSection; n < min(in.lanes, in.count) {
+			b.versions = n
+		}
 		for _, set := range in.rules.together {
 			b.join(set)
 		}
 	}
 	b.cutsOf = make([][]int, in.count)
 	for v := range in.count {
-		b.labels += b.leastLabels(v, 0, 0)
 		if in.price[v].filler {
 			continue
 		}

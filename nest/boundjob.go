@@ -17,8 +17,8 @@ type boundJob struct {
 	branches bool            // and does not only solve programmes without limits
 }
 
-// bounds of every number of sections that may be better than the incumbent, by
-// what is proven so far.
+// lowBounds are those of the numbers of sections that may be better than the
+// incumbent, by what is proven so far.
 func (s *search) lowBounds() map[int]float64 {
 	low := map[int]float64{}
 	first, last := s.sectionRange(s.cost())
@@ -43,7 +43,7 @@ func weakest(low map[int]float64) int {
 }
 
 // startBound begins the next job of the bound, for the number of sections whose
-// bound is lowest: spare lanes first, which take no time, then the linear
+// bound is lowest: spare lanes first, which take least, then the linear
 // programme.
 func (s *search) startBound() {
 	if s.best == nil || s.job != nil || s.ctx.Err() != nil {
@@ -94,7 +94,7 @@ func (s *search) startBound() {
 			work, job.err = s.bounds.improve(s.ctx, s.o.Engine, k, enough, boundWork-job.work, job.branches)
 			job.work += work
 			low[k] = math.Max(low[k], s.bounds.costBy(s.bounds.proven(), k))
-			if low[k] >= enough || s.bounds.trees[k].stuck {
+			if low[k] >= enough || s.bounds.trees[k].stuck() {
 				delete(low, k)
 			}
 		}

@@ -16,8 +16,14 @@ import "math"
 // quicker than a single's waste where versions get smaller, and to fall no
 // quicker than its shortage: otherwise the costs are lowered until that holds.
 
-// severalKinds is how many numbers of spare lanes of a version are told apart.
-const severalKinds = 3
+const (
+	// severalKinds is how many numbers of spare lanes of a version are told
+	// apart.
+	severalKinds = 3
+	// singlesCells is the size beyond which the dynamic programme would take
+	// longer than the covers that it saves.
+	singlesCells = 1 << 18
+)
 
 // boxSingles are the versions of a box search as the dynamic programme sees
 // them, the largest first.
@@ -46,9 +52,9 @@ func newBoxSingles(b *boxSearch) *boxSingles {
 			continue
 		}
 		at := d.excess(d.peak, 1)
-		s.over = math.Min(s.over, d.excess(d.peak+1, 1)-at)
+		s.over = math.Min(s.over, b.rate(d.excess(d.peak+1, 1)-at, d))
 		if d.peak > d.fewest {
-			s.under = math.Min(s.under, d.excess(d.peak-1, 1)-at)
+			s.under = math.Min(s.under, b.rate(d.excess(d.peak-1, 1)-at, d))
 		}
 		barrier = min(barrier, d.fewest)
 		for range b.times[i] {
@@ -58,10 +64,20 @@ func newBoxSingles(b *boxSearch) *boxSingles {
 		}
 	}
 	s.spare = b.sections*b.lanes - len(s.d)
-	if len(s.d) == 0 || s.spare < 0 || s.spare > 2*len(s.d) || s.over <= 0 {
+	if len(s.d) == 0 || s.spare < 0 || s.spare > 2*len(s.d) || s.over <= 0 ||
+		b.sections*len(s.d)*(s.spare+1)*b.lanes > singlesCells {
 		return nil
 	}
 	return s
+}
+
+// rate gives a multiple of the grain that is not above the true difference of
+// two excesses.
+func (b *boxSearch) rate(difference float64, d *demand) float64 {
+	if d.plain && d.start == 0 {
+		return difference // a whole number
+	}
+	return math.Floor(difference/b.grain-1) * b.grain
 }
 
 // several fills the costs of several lanes from the covers that are left.
@@ -94,9 +110,8 @@ func (s *boxSingles) several(b *boxSearch, mu []float64) {
 			}
 		}
 	}
-	round := func(x float64) float64 { return math.Floor(x/b.grain) * b.grain }
 	for v := 1; v < n; v++ {
-		step := round(s.over * float64(s.d[v-1]-s.d[v]))
+		step := s.over * float64(s.d[v-1]-s.d[v])
 		for e := range severalKinds {
 			at := v*severalKinds + e
 			s.cost[at] = math.Min(s.cost[at], s.cost[at-severalKinds]+step)
@@ -106,7 +121,7 @@ func (s *boxSingles) several(b *boxSearch, mu []float64) {
 		return
 	}
 	for v := n - 2; v >= 0; v-- {
-		step := round(s.under * float64(s.d[v]-s.d[v+1]))
+		step := s.under * float64(s.d[v]-s.d[v+1])
 		for e := range severalKinds {
 			at := v*severalKinds + e
 			s.cost[at] = math.Min(s.cost[at], s.cost[at+severalKinds]+step)
@@ -137,13 +152,10 @@ func (s *boxSingles) group(b *boxSearch, i, low, high int) int {
 		}
 	}
 	try(low, true)
-	for j := i; j < n && s.d[j] > low; j++ {
+	for j := i; j < i+most && s.d[j] > low; j++ {
 		if j == i || s.d[j] < s.d[j-1] {
 			try(min(s.d[j], high), false)
 		}
-	}
-	for m := 1; m <= most; m++ {
-		s.waste[m] = math.Floor(s.waste[m]/b.grain) * b.grain
 	}
 	return most
 }

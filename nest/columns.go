@@ -11,6 +11,9 @@ import (
 // The columns of the configuration programme (see bound.go) and the programme
 // over those so far.
 
+// mostKnown columns are kept, as long as no more are needed.
+const mostKnown = 100_000
+
 // column is one section: its length, and what it prints of whom.
 type column struct {
 	x      int
@@ -108,8 +111,10 @@ func (b *bounder) forget(values []float64, n *lengthNode, at multipliers, sigma 
 		return
 	}
 	basic := map[*column]bool{}
-	for _, c := range n.basis.columns {
-		basic[c] = true
+	if n.basis != nil {
+		for _, c := range n.basis.columns {
+			basic[c] = true
+		}
 	}
 	reduced := make([]float64, len(values))
 	for i := range values {
@@ -119,7 +124,7 @@ func (b *bounder) forget(values []float64, n *lengthNode, at multipliers, sigma 
 			v, j := int(c.lanes[2*m]), int(c.lanes[2*m+1])
 			reduced[i] -= b.gain(v, j, c.x, at)
 		}
-		if values[i] > 0 || basic[c] || len(c.lanes) == 0 {
+		if values[i] > 0 || basic[c] {
 			reduced[i] = math.Inf(-1)
 		}
 	}
@@ -135,6 +140,33 @@ func (b *bounder) forget(values []float64, n *lengthNode, at multipliers, sigma 
 		columns = append(columns, c)
 	}
 	b.columns = columns
+	b.forgetKnown()
+}
+
+// forgetKnown drops columns that neither the programme nor an open node needs,
+// when very many were met.
+func (b *bounder) forgetKnown() {
+	if len(b.known) < mostKnown {
+		return
+	}
+	needed := map[*column]bool{}
+	for _, c := range b.columns {
+		needed[c] = true
+	}
+	for _, t := range b.trees {
+		for _, n := range t.open {
+			if n.basis != nil {
+				for _, c := range n.basis.columns {
+					needed[c] = true
+				}
+			}
+		}
+	}
+	for key, c := range b.known {
+		if !needed[c] {
+			delete(b.known, key)
+		}
+	}
 }
 
 // master is the programme of a node over the columns so far. What is there for every

@@ -30,7 +30,7 @@ type lengthNode struct {
 	bound    float64 // on the cost without that of sections, in rows
 	center   *multipliers
 	basis    *columnBasis // of its programme or that of its parent
-	lengths  []int        // that its columns need have
+	precise  bool         // its programme is to be solved to the end
 }
 
 // columnBasis is a basis of a programme whose columns come and go.
@@ -42,9 +42,14 @@ type columnBasis struct {
 // lengthTree is what is known of one number of sections.
 type lengthTree struct {
 	open   []*lengthNode
-	closed float64 // the lowest bound of nodes that need no branching
-	stuck  bool    // the lowest node cannot be branched
+	closed float64 // the lowest bound of nodes that need no branching or allow none
 	solved bool    // the programme without limits was
+}
+
+// stuck says that branching cannot raise the bound any more.
+func (t *lengthTree) stuck() bool {
+	n := t.next()
+	return n == nil || t.closed <= n.bound
 }
 
 func (t *lengthTree) lowest() float64 {
@@ -91,10 +96,10 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 	}
 	t := b.trees[sections]
 	if t == nil {
-		t = &lengthTree{closed: math.Inf(1), open: []*lengthNode{{sections: sections, bound: math.Inf(-1), lengths: b.lengths}}}
+		t = &lengthTree{closed: math.Inf(1), open: []*lengthNode{{sections: sections, bound: math.Inf(-1)}}}
 		b.trees[sections] = t
 	}
-	for work < grant && !t.stuck && (branches || !t.solved) {
+	for work < grant && !t.stuck() && (branches || !t.solved) {
 		n := b.current
 		if n == nil || n.sections != sections {
 			n = t.next()
@@ -107,17 +112,19 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		if err != nil || !done {
 			return work, err
 		}
-		b.current = nil
-		t.close(n)
-		t.solved = true
-		if b.total(n.bound, sections) >= enough {
+		b.current, t.solved = nil, true
+		switch children := b.branch(n, masses); {
+		case b.total(n.bound, sections) >= enough:
 			t.closed = math.Min(t.closed, n.bound)
-		} else if children := b.branch(n, masses); children != nil {
+		case children != nil:
 			t.open = append(t.open, children...)
-		} else {
+		case !n.precise:
+			n.precise = true
+			continue
+		default:
 			t.closed = math.Min(t.closed, n.bound)
-			t.stuck = true
 		}
+		t.close(n)
 	}
 	return work, nil
 }
@@ -151,22 +158,30 @@ func (b *bounder) branch(n *lengthNode, masses []mass) []*lengthNode {
 	}
 	other := limit
 	other.least, other.most = limit.most+1, math.Inf(1)
-	return []*lengthNode{n.child(b.in, limit), n.child(b.in, other)}
+	return []*lengthNode{n.child(limit), n.child(other)}
 }
 
 // child is the node with one limit more.
-func (n *lengthNode) child(in *instance, l lengthLimit) *lengthNode {
+func (n *lengthNode) child(l lengthLimit) *lengthNode {
 	c := &lengthNode{sections: n.sections, bound: n.bound, basis: n.basis}
 	c.limits = append(append(c.limits, n.limits...), l)
 	center := *n.center
 	center.tau = append(append([]float64(nil), center.tau...), 0)
 	c.center = &center
-	c.lengths = append(append(c.lengths, n.lengths...), l.from)
-	if short := l.from - in.frame; short >= in.least {
-		c.lengths = append(c.lengths, short)
-	}
-	sort.Ints(c.lengths)
 	return c
+}
+
+// lengthsOf the columns that a node needs: where a limit begins, too, and just
+// below.
+func (b *bounder) lengthsOf(n *lengthNode) []int {
+	out := b.lengths[:len(b.lengths):len(b.lengths)]
+	for _, l := range n.limits {
+		out = append(out, l.from)
+		if short := l.from - b.in.frame; short >= b.in.least {
+			out = append(out, short)
+		}
+	}
+	return out
 }
 
 // solveNode solves the programme of a node by column generation, until it is
@@ -221,7 +236,7 @@ func (b *bounder) solveNode(ctx context.Context, engine solver.Solver, n *length
 				continue
 			}
 			least, found := b.price(n, at, duals, limit, want)
-			*work += float64(len(n.lengths)*b.in.count) * 2e-7
+			*work += float64(len(b.lengths)*b.in.count) * 2e-7
 			if value := b.evaluate(n, at, least); value > proven || n.center == nil {
 				proven, n.center = value, &at
 				n.bound = math.Max(n.bound, value)
@@ -234,7 +249,7 @@ func (b *bounder) solveNode(ctx context.Context, engine solver.Solver, n *length
 		}
 		slack := precise * math.Abs(r.Objective)
 		missing := enough - b.total(n.bound, n.sections)
-		if len(n.limits) > 0 && !math.IsInf(missing, 1) {
+		if len(n.limits) > 0 && !n.precise && !math.IsInf(missing, 1) {
 			slack = math.Max(slack, part*missing) // its children go on from there
 		}
 		if fresh == 0 || r.Objective-n.bound < slack || missing <= 0 {
@@ -283,6 +298,9 @@ func (b *bounder) masses(values []float64) []mass {
 
 // newBasis notes which of the columns are basic.
 func (b *bounder) newBasis(from *solver.Basis) *columnBasis {
+	if from == nil { // not every engine tells it
+		return nil
+	}
 	fixed := len(from.Columns) - len(b.columns)
 	out := &columnBasis{fixed: from.Columns[:fixed:fixed], rows: from.Rows}
 	for i, c := range b.columns {

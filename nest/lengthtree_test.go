@@ -10,16 +10,14 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
-	"laneplan/solver/highs"
+	"laneplan/solver"
 )
 
 // TestLengthTreeAgainstBoxSearch: however often it branches, the tree's bound
 // is not above what the box search finds possible, and branching lifts it above
 // the programme's own.
 func TestLengthTreeAgainstBoxSearch(t *testing.T) {
-	engine, err := highs.New(highs.Options{})
-	require.NoError(t, err)
-	t.Cleanup(func() { require.NoError(t, engine.Close()) })
+	engine := testEngine(t)
 	r := rand.New(rand.NewSource(5))
 	lifted := 0
 	for n := 0; n < 25; n++ {
@@ -55,4 +53,26 @@ func TestLengthTreeAgainstBoxSearch(t *testing.T) {
 		}
 	}
 	assert.Greater(t, lifted, 5)
+}
+
+// baseless is an engine that does not tell its basis.
+type baseless struct{ solver.Solver }
+
+func (e baseless) Solve(ctx context.Context, m *solver.Model, o solver.Options) (solver.Result, error) {
+	r, err := e.Solver.Solve(ctx, m, o)
+	r.Basis = nil
+	return r, err
+}
+
+// TestTreeOfAnEngineWithoutBasis: an engine that tells no basis gives bounds, too.
+func TestTreeOfAnEngineWithoutBasis(t *testing.T) {
+	p := Problem{Lanes: 3, Costs: Costs{Row: 1, Section: 50}}
+	for v := range 9 {
+		p.Versions = append(p.Versions, Version{ID: fmt.Sprint(v), Quantity: 40 + 37*v*v%211})
+	}
+	b := newBounder(compile(&p))
+	_, err := b.improve(context.Background(), baseless{testEngine(t)}, 4, math.Inf(1), 1, true)
+	require.NoError(t, err)
+	assert.Greater(t, b.cost(4), 200.0)
+	assert.True(t, b.solved(4))
 }

@@ -252,8 +252,9 @@ func (b *bounder) price(n *lengthNode, at, judge multipliers, limit float64, wan
 		lanes []int
 	}
 	p := b.newPricer(n, at)
-	all := make([]candidate, 0, len(n.lengths))
-	for _, x := range n.lengths {
+	lengths := b.lengthsOf(n)
+	all := make([]candidate, 0, len(lengths))
+	for _, x := range lengths {
 		all = append(all, candidate{x: x, value: p.relaxed(x)})
 	}
 	sort.SliceStable(all, func(i, j int) bool { return all[i].value < all[j].value })

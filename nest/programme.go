@@ -210,7 +210,7 @@ func (in *instance) reassign(ctx context.Context, engine solver.Solver, pool []*
 		m.Rows = append(m.Rows, solver.Row{Name: name, Lower: lower, Upper: upper, Entries: entries})
 	}
 	demand, pieces := make([][]solver.Entry, in.count), make([][]solver.Entry, in.count)
-	cells := make([][]int, len(lengths))
+	cells, places := make([][]int, len(lengths)), in.places()
 	var runs []solver.Entry
 	for k, x := range lengths {
 		y := column(fmt.Sprintf("y %d", k+1), in.row*float64(x)+in.section, 1)
@@ -243,7 +243,7 @@ func (in *instance) reassign(ctx context.Context, engine solver.Solver, pool []*
 				row(fmt.Sprintf("together %d %d", k+1, i+1), 0, 0, solver.Entry{Column: z[set[0]], Value: 1}, solver.Entry{Column: z[v], Value: -1})
 			}
 		}
-		for i, place := range in.places() {
+		for i, place := range places {
 			var entries []solver.Entry
 			for _, v := range place.versions {
 				entries = append(entries, solver.Entry{Column: cells[k][v], Value: 1})

@@ -53,7 +53,10 @@ func (p *prover) sections(b *bounder, k int) float64 {
 
 // bound of plans with K sections, in rows.
 func (p *prover) bound(b *bounder, k int) float64 {
-	low := math.Max(b.cost(k), math.Max(p.floor, p.spare[k])+p.sections(b, k))
+	low := math.Max(b.cost(k), p.floor+p.sections(b, k))
+	if rest, ok := p.spare[k]; ok { // a rest may be below 0
+		low = math.Max(low, rest+p.sections(b, k))
+	}
 	if rest, ok := p.refused[k]; ok && p.in.row > 0 {
 		low = math.Max(low, p.above(rest)+p.sections(b, k))
 	}

@@ -46,6 +46,11 @@ type spareBound struct {
 	levels  []float64
 	work    int // cells looked at
 
+	spans [][]span // by version, see spansOf
+
+	// Of the multipliers in hand: Σ ω and Σ ω·t of the levels up to each.
+	slope, base []float64
+
 	// Scratch: the least value and its choice for [sections left][version]
 	// [spare lanes left]; a choice is the singles of the section that begins
 	// there, 0 a version of several lanes.
@@ -58,12 +63,14 @@ const (
 	// spareCells is about what one number of sections may take, and cellsOfUnit
 	// what takes as long as a million annealing moves.
 	spareCells  = 30_000_000
-	cellsOfUnit = 50_000_000
+	cellsOfUnit = 100_000_000
 	// sparePatience is how many rounds may bring nothing before the steps get
 	// shorter.
 	sparePatience = 5
 	// spareLanes is up to how many lanes of a version are told apart.
 	spareLanes = 16
+	// spareMost keeps the arithmetic of lanes small.
+	spareMost = 1 << 30
 )
 
 // newSpareBound is nil where the method says nothing: where labels in excess
@@ -101,6 +108,9 @@ func newSpareBound(b *boxed) *spareBound {
 		return nil
 	}
 	sort.Float64s(s.levels)
+	for i := range len(s.d) + 1 {
+		s.spans = append(s.spans, s.spansOf(i))
+	}
 	return s
 }
 
@@ -108,18 +118,23 @@ func newSpareBound(b *boxed) *spareBound {
 // them; there is no use in more than 'enough'. Infinite where the lanes are not
 // enough.
 func (s *spareBound) rest(sections int, enough float64) float64 {
-	spare := sections*s.lanes - len(s.d)
-	if spare < 0 {
+	n := len(s.d)
+	if sections < (n+s.lanes-1)/s.lanes {
 		return math.Inf(1)
 	}
+	spare := min(sections*s.lanes-n, spareMost)
+	sections = min(sections, n+1) // no more have a single, and one may be the longest
 	in := s.box.in
 	scale := float64(s.lanes) / float64(in.frame)
-	waste := s.waste(sections, spare, (enough-s.box.base)*scale)
-	rest := s.box.base + waste/scale
-	if s.box.plain {
-		frame := float64(in.frame)
-		return math.Ceil(rest/frame-1e-6) * frame
+	waste := 0.0
+	if (sections+1)*(n+1)*(min(spare, n)+1) <= spareCells/(2+s.most) {
+		waste = s.waste(sections, spare, (enough-s.box.base)*scale)
 	}
+	if s.box.plain {
+		rows := (float64(s.box.peak) + waste) / float64(s.lanes) // in frames
+		return math.Ceil(rows*(1-1e-12)-1e-6) * float64(in.frame)
+	}
+	rest := s.box.base + waste/scale
 	return rest - 1e-9*(1+math.Abs(rest))
 }
 
@@ -200,25 +215,29 @@ func (s *spareBound) gradient(plan sparePlan) []float64 {
 	return out
 }
 
-// price is μ of a length.
-func (s *spareBound) price(omega []float64, x int) float64 {
-	sum := 0.0
+// tabulate sums multipliers so that price has them at hand.
+func (s *spareBound) tabulate(omega []float64) {
+	s.slope, s.base = append(s.slope[:0], 0), append(s.base[:0], 0)
 	for i, t := range s.levels {
-		if t >= float64(x) {
-			break
-		}
-		sum += omega[i] * (float64(x) - t)
+		s.slope = append(s.slope, s.slope[i]+omega[i])
+		s.base = append(s.base, s.base[i]+omega[i]*t)
 	}
-	return sum
+}
+
+// price is μ of a length.
+func (s *spareBound) price(x int) float64 {
+	i := sort.SearchFloat64s(s.levels, float64(x))
+	return s.slope[i]*float64(x) - s.base[i]
 }
 
 // groups is, for m singles from version i on side by side in one section, what
 // they waste and the other lanes of the section cost, and its length.
-func (s *spareBound) groups(omega []float64) (cost []float64, length []int) {
+func (s *spareBound) groups() (cost []float64, length []int) {
 	n, L := len(s.d), s.lanes
 	cost, length = make([]float64, n*(L+1)), make([]int, n*(L+1))
 	try := func(i, x int) {
-		price, waste := s.price(omega, x), 0.0
+		s.work += s.most
+		price, waste := s.price(x), 0.0
 		for m := 1; m <= s.most && i+m <= n; m++ {
 			if more := float64(x - s.d[i+m-1]); more > 0 {
 				waste += s.over * more
@@ -246,9 +265,9 @@ func (s *spareBound) groups(omega []float64) (cost []float64, length []int) {
 // span is a range of lengths, both ends included.
 type span struct{ low, high int }
 
-// spans are the ranges of the longest section in which version i, but not the
+// spansOf a version are the ranges of the longest section in which version i, but not the
 // one before, may be a single, cut where one of those before needs a lane less.
-func (s *spareBound) spans(i int) []span {
+func (s *spareBound) spansOf(i int) []span {
 	n := len(s.d)
 	low, high := 1, math.MaxInt
 	if i < n {
@@ -281,15 +300,16 @@ func (s *spareBound) spans(i int) []span {
 
 // solve finds the least value for the multipliers, in units.
 func (s *spareBound) solve(sections, spare int, omega []float64) (float64, sparePlan) {
-	g := &spareTable{bound: s, sections: sections, width: spare + 1, omega: omega}
-	g.cost, g.length = s.groups(omega)
+	s.tabulate(omega)
+	g := &spareTable{bound: s, sections: sections, spare: spare, width: min(spare, len(s.d)) + 1}
+	g.cost, g.length = s.groups()
 	for _, d := range s.d {
-		g.gain = append(g.gain, s.price(omega, d))
+		g.gain = append(g.gain, s.price(d))
 	}
 	g.fill()
 	value, plan := g.best()
 	for _, d := range s.fillers {
-		value -= s.price(omega, d)
+		value -= s.price(d)
 	}
 	return value, plan
 }
@@ -297,8 +317,8 @@ func (s *spareBound) solve(sections, spare int, omega []float64) (float64, spare
 // spareTable is the dynamic programme for one set of multipliers.
 type spareTable struct {
 	bound           *spareBound
-	sections, width int // width is the spare lanes and one
-	omega           []float64
+	sections, spare int
+	width           int       // spare lanes that are told apart, and one
 	cost            []float64 // of groups, by first version and number
 	length          []int     // of groups
 	gain            []float64 // of versions of several lanes
@@ -338,7 +358,7 @@ func (g *spareTable) fill() {
 					}
 				}
 			}
-			s.work += min(L, n-i) * g.width
+			s.work += min(s.most, n-i) * g.width
 		}
 	}
 }
@@ -354,16 +374,16 @@ func (g *spareTable) best() (float64, sparePlan) {
 		if i > 0 {
 			gains += g.gain[i-1]
 		}
-		for _, span := range s.spans(i) {
-			t := g.width - 1
+		for _, span := range s.spans[i] {
+			t := g.spare
 			for v := 0; v < i && t >= 0; v++ {
 				t -= max(2, (s.fewest[v]+span.high-1)/span.high) - 1
 			}
-			if t < 0 {
+			if t = min(t, g.width-1); t < 0 {
 				continue
 			}
 			// The longest section has no single, or some from version j on.
-			price, before := s.price(g.omega, span.low), gains
+			price, before := s.price(span.low), gains
 			if c := float64(L)*price + s.least[g.at(g.sections-1, i)+t] - before; c < value {
 				value, from, left = c, i, t
 				first = sparePlan{lengths: []int{span.low}, singles: []int{0}}

@@ -66,3 +66,40 @@ func TestSpareBoundAgainstBoxSearch(t *testing.T) {
 	}
 	assert.Greater(t, met, 200, "problems where the bound, in whole rows, is met")
 }
+
+// TestBoundBelowNothing: where overs earn more than the web costs a plan costs
+// less than nothing, and so does the bound, for numbers of sections that were
+// looked at and for those that were not.
+func TestBoundBelowNothing(t *testing.T) {
+	for _, short := range []float64{0, 4} { // overs that earn more than shorts lose, and less
+		p := Problem{Lanes: 2, Costs: Costs{Row: 1, Section: 1}, Versions: []Version{
+			{ID: "A", Quantity: 100, Most: 300, ShortCost: short, OverPrice: 3}, {ID: "B", Quantity: 40, Most: 120, ShortCost: short, OverPrice: 3}}}
+		require.NoError(t, Validate(p))
+		r, err := Solve(t.Context(), p, Options{Work: 0.3, Seed: 1})
+		require.NoError(t, err)
+		assert.Negative(t, r.Plan.Cost.Total)
+		assert.LessOrEqual(t, r.Bound, r.Plan.Cost.Total)
+		in := compile(&p)
+		s := newSearch(t.Context(), in, Options{})
+		for sections := 1; sections < 5; sections++ {
+			assert.LessOrEqual(t, s.prover.bound(s.bounds, sections), r.Plan.Cost.Total+p.Costs.Section*float64(max(0, sections-len(r.Plan.Sections)))+1e-6, "%d sections", sections)
+		}
+	}
+}
+
+// TestSpareBoundOfMany: sizes and numbers of sections that no table fits take
+// neither memory nor time, and say what is true in any case.
+func TestSpareBoundOfMany(t *testing.T) {
+	p := Problem{Lanes: 20, Costs: Costs{Row: 1}}
+	sum := 0
+	for v := range 400 {
+		p.Versions = append(p.Versions, Version{ID: fmt.Sprint(v), Quantity: 100 + 7*v})
+		sum += 100 + 7*v
+	}
+	s := newSpareBound(compile(&p).newBox(nil))
+	for _, sections := range []int{20, 21, 60, 200, 400, 100_000} {
+		rest := s.rest(sections, math.Inf(1))
+		assert.GreaterOrEqual(t, rest, float64(sum)/20, sections)
+		assert.LessOrEqual(t, rest, 2*float64(sum)/20, sections)
+	}
+}
