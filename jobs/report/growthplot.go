@@ -41,8 +41,13 @@ func GrowthPlot(w io.Writer, lines []Growth) error {
 	p.X.Scale, p.Y.Scale = plot.LogScale{}, plot.LogScale{}
 	versions, lanes := growthAxes(lines)
 	var ticks plot.ConstantTicks
-	for _, v := range versions {
-		ticks = append(ticks, plot.Tick{Value: float64(v), Label: strconv.Itoa(v)})
+	axis := math.Log(float64(versions[len(versions)-1]) / float64(versions[0]))
+	for i, v := range versions {
+		tick := plot.Tick{Value: float64(v), Label: strconv.Itoa(v)}
+		if i+1 < len(versions) && math.Log(float64(versions[i+1])/float64(v)) < axis/12 {
+			tick.Label = " " // the next one's would lie over it; none at all makes a small tick
+		}
+		ticks = append(ticks, tick)
 	}
 	p.X.Tick.Marker = ticks
 	p.Add(plotter.NewGrid())
