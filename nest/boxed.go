@@ -59,6 +59,16 @@ func (b *boxed) least() float64 {
 	return b.base
 }
 
+// onePiece says that some version must stay in one section.
+func (b *boxed) onePiece() bool {
+	for i := range b.demands {
+		if b.demands[i].onePiece {
+			return true
+		}
+	}
+	return false
+}
+
 // ask whether so many sections can do it at no more than 'cost' rows of web,
 // labels and lane starts. ok is false where the question is too large.
 func (b *boxed) ask(sections int, cost float64) (s *boxSearch, ok bool) {

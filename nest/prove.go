@@ -5,7 +5,7 @@ import "math"
 // prover closes numbers of sections one by one with the box search: for the K
 // with the lowest bound it asks for any plan that would still be cheaper than
 // the incumbent. 'No' lifts the bound of K to the incumbent and, where
-// sections may be of any length, of every smaller K too; 'yes' is a better
+// sections may be cut into so many, of every smaller K too; 'yes' is a better
 // plan. Where a question is not answered within the effort of the day, easier
 // ones (lower costs, by bisection) lift the bound part of the way, and the
 // effort grows.
@@ -100,7 +100,8 @@ func (p *prover) target(b *bounder, k int, incumbent, unit float64) float64 {
 }
 
 // refute notes that no plan of K sections has so low a rest. A plan of fewer
-// sections becomes one of K where a section may be cut anywhere.
+// sections becomes one of K where a section may be cut anywhere, no version is to
+// stay in one piece, and there are frames enough for so many.
 func (p *prover) refute(k int, rest float64) {
 	lift := func(k int) bool {
 		if old, ok := p.refused[k]; ok && old >= rest {
@@ -110,7 +111,8 @@ func (p *prover) refute(k int, rest float64) {
 		return true
 	}
 	lift(k)
-	if p.in.least > p.in.frame || p.in.exact > 0 {
+	frames := (p.in.target + p.in.frame - 1) / p.in.frame // of any plan
+	if p.in.least > p.in.frame || p.in.exact > 0 || frames < k || p.box.onePiece() {
 		return
 	}
 	for k--; k >= 1 && lift(k); k-- {
