@@ -75,16 +75,13 @@ type proven struct {
 	trees map[int]float64
 }
 
-func (b *bounder) proven() *proven {
-	p := &proven{lines: b.lines[:len(b.lines):len(b.lines)], trees: map[int]float64{}}
-	for k, t := range b.trees {
-		p.trees[k] = t.lowest()
-	}
-	return p
-}
-
 // freeze lets cost read what is proven now while improve adds to it.
-func (b *bounder) freeze() { b.frozen = b.proven() }
+func (b *bounder) freeze() {
+	b.frozen = &proven{lines: b.lines[:len(b.lines):len(b.lines)], trees: map[int]float64{}}
+	for k, t := range b.trees {
+		b.frozen.trees[k] = t.lowest()
+	}
+}
 
 // thaw shows what was added.
 func (b *bounder) thaw() { b.frozen = nil }
@@ -218,27 +215,34 @@ func (b *bounder) leastLabels(v int, pi, rho float64) float64 {
 // cost is the bound, in rows, on plans with K sections; 0 rows is the least
 // it can say.
 func (b *bounder) cost(sections int) float64 {
-	p := b.frozen
-	if p == nil {
-		p = &proven{lines: b.lines}
-		if t := b.trees[sections]; t != nil {
-			p.trees = map[int]float64{sections: t.lowest()}
-		}
+	if b.frozen == nil {
+		return b.costNow(sections)
 	}
-	return b.costBy(p, sections)
+	low, ok := b.frozen.trees[sections]
+	if !ok {
+		low = math.Inf(-1)
+	}
+	return b.costBy(b.frozen.lines, low, sections)
 }
 
-// costBy is the bound that follows from p.
-func (b *bounder) costBy(p *proven, sections int) float64 {
+// costNow is the bound with what was added since freeze.
+func (b *bounder) costNow(sections int) float64 {
+	low := math.Inf(-1)
+	if t := b.trees[sections]; t != nil {
+		low = t.lowest()
+	}
+	return b.costBy(b.lines, low, sections)
+}
+
+// costBy is the bound that follows from lines and from what a tree leaves.
+func (b *bounder) costBy(lines []line, low float64, sections int) float64 {
 	best := b.in.row * float64(max(b.in.target, sections*b.in.least))
 	if b.in.priced {
 		best = math.Inf(-1)
 	}
-	for _, l := range p.lines {
+	best = math.Max(best, low)
+	for _, l := range lines {
 		best = math.Max(best, l.base+l.slope*float64(sections))
-	}
-	if low, ok := p.trees[sections]; ok {
-		best = math.Max(best, low)
 	}
 	return b.total(best, sections)
 }

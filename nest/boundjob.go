@@ -93,7 +93,7 @@ func (s *search) startBound() {
 			var work float64
 			work, job.err = s.bounds.improve(s.ctx, s.o.Engine, k, enough, boundWork-job.work, job.branches)
 			job.work += work
-			low[k] = math.Max(low[k], s.bounds.costBy(s.bounds.proven(), k))
+			low[k] = math.Max(low[k], s.bounds.costNow(k))
 			if low[k] >= enough || s.bounds.trees[k].stuck() {
 				delete(low, k)
 			}

@@ -498,7 +498,7 @@ func (b *boxSearch) prune(n *box) bool {
 func (b *boxSearch) fillers(mu []float64) float64 {
 	sum := 0.0
 	for i := range b.demand {
-		if d := &b.demand[i]; !math.IsInf(d.skip, 1) || d.fewest == 0 {
+		if b.demand[i].optional() {
 			low := math.Inf(1)
 			for c := b.from[i]; c < b.from[i+1]; c++ {
 				cost := b.waste[c]

@@ -28,34 +28,30 @@ const (
 // boxSingles are the versions of a box search as the dynamic programme sees
 // them, the largest first.
 type boxSingles struct {
-	d, barrier  []int
-	demand      []int // of each version: its place among the distinct demands
-	over, under float64
-	spare       int
+	d, barrier []int
+	demand     []int // of each version: its place among the distinct demands
+	wasteRates
+	spare int
 
 	cost   []float64 // scratch: of several lanes, by version and kind
-	waste  []float64 // scratch: of groups, by number of singles
+	wasted []float64 // scratch: of groups, by number of singles
 	least  []float64 // scratch: of the next section
 	before []float64
 }
 
 // newBoxSingles is nil where there is nothing to gain.
 func newBoxSingles(b *boxSearch) *boxSingles {
-	s := &boxSingles{over: 1, under: math.Inf(1)}
+	s := &boxSingles{wasteRates: wasteRates{over: 1, under: math.Inf(1)}}
 	barrier := math.MaxInt
 	for i := range b.demand {
 		d := &b.demand[i]
 		if d.flat || len(s.d) > 0 && d.peak > s.d[len(s.d)-1] {
 			return nil
 		}
-		if !math.IsInf(d.skip, 1) || d.fewest == 0 {
+		if d.optional() {
 			continue
 		}
-		at := d.excess(d.peak, 1)
-		s.over = math.Min(s.over, b.rate(d.excess(d.peak+1, 1)-at, d))
-		if d.peak > d.fewest {
-			s.under = math.Min(s.under, b.rate(d.excess(d.peak-1, 1)-at, d))
-		}
+		s.lower(d, func(difference float64) float64 { return b.rate(difference, d) })
 		barrier = min(barrier, d.fewest)
 		for range b.times[i] {
 			s.d = append(s.d, d.peak)
@@ -141,13 +137,9 @@ func (s *boxSingles) group(b *boxSearch, i, low, high int) int {
 	try := func(x int, first bool) {
 		waste := 0.0
 		for m := 1; m <= most; m++ {
-			if more := float64(x - s.d[i+m-1]); more > 0 {
-				waste += s.over * more
-			} else if more < 0 {
-				waste -= s.under * more
-			}
-			if first || waste < s.waste[m] {
-				s.waste[m] = waste
+			waste += s.wasteAt(x, s.d[i+m-1])
+			if first || waste < s.wasted[m] {
+				s.wasted[m] = waste
 			}
 		}
 	}
@@ -166,7 +158,7 @@ func (s *boxSingles) value(b *boxSearch, box *box, mu []float64) float64 {
 	s.several(b, mu)
 	n, width := len(s.d), s.spare+1
 	if len(s.least) == 0 {
-		s.waste = make([]float64, b.lanes+1)
+		s.wasted = make([]float64, b.lanes+1)
 		s.least, s.before = make([]float64, (n+1)*width), make([]float64, (n+1)*width)
 	}
 	for i := n; i >= 0; i-- { // no section is left: several lanes each
@@ -192,7 +184,7 @@ func (s *boxSingles) value(b *boxSearch, box *box, mu []float64) float64 {
 			}
 			s.give(i, row)
 			for m := s.group(b, i, box.l[k], box.u[k]); m > 0; m-- {
-				c := s.waste[m] - mu[k]*float64(b.lanes-m)
+				c := s.wasted[m] - mu[k]*float64(b.lanes-m)
 				for t, after := range s.before[(i+m)*width:][:width] {
 					if c+after < row[t] {
 						row[t] = c + after

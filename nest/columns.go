@@ -111,11 +111,7 @@ func (b *bounder) forget(values []float64, n *lengthNode, at multipliers, sigma 
 		return
 	}
 	basic := map[*column]bool{}
-	if n.basis != nil {
-		for _, c := range n.basis.columns {
-			basic[c] = true
-		}
-	}
+	n.basis.mark(basic)
 	reduced := make([]float64, len(values))
 	for i := range values {
 		c := b.columns[i]
@@ -155,11 +151,7 @@ func (b *bounder) forgetKnown() {
 	}
 	for _, t := range b.trees {
 		for _, n := range t.open {
-			if n.basis != nil {
-				for _, c := range n.basis.columns {
-					needed[c] = true
-				}
-			}
+			n.basis.mark(needed)
 		}
 	}
 	for key, c := range b.known {
@@ -169,9 +161,9 @@ func (b *bounder) forgetKnown() {
 	}
 }
 
-// master is the programme of a node over the columns so far. What is there for every
-// version comes first, so that the basis of one round fits the next, which
-// only has more columns. A demand's row counts its share that is printed.
+// master is the programme of a node over the columns so far. What is there for
+// every version comes first, so that a basis fits other columns, too. A demand's
+// row counts its share that is printed.
 // Artificial columns of a high cost keep the programme feasible.
 func (b *bounder) master(n *lengthNode) *solver.Model {
 	in, sections := b.in, float64(n.sections)

@@ -103,6 +103,9 @@ func (d *demand) excess(p, lanes int) float64 {
 	return d.units(d.cost(p) + d.start*float64(lanes) - d.base)
 }
 
+// optional says that nothing need be printed.
+func (d *demand) optional() bool { return !math.IsInf(d.skip, 1) || d.fewest == 0 }
+
 // units turns rows of web into lanes of frames.
 func (d *demand) units(rows float64) float64 {
 	return rows * float64(d.lanes) / float64(d.frame)
@@ -136,4 +139,26 @@ func (d *demand) larger(e *demand) bool {
 		return d.cap < e.cap
 	}
 	return d.base > e.base
+}
+
+// wasteRates are what a unit above and below the cheapest number wastes at least,
+// over all versions that share them.
+type wasteRates struct{ over, under float64 }
+
+// wasteAt is the waste of x units where d are the cheapest.
+func (r wasteRates) wasteAt(x, d int) float64 {
+	if x >= d {
+		return r.over * float64(x-d)
+	}
+	return r.under * float64(d-x)
+}
+
+// lower takes in a version's rates, as 'round' has the difference of two
+// excesses.
+func (r *wasteRates) lower(d *demand, round func(difference float64) float64) {
+	at := d.excess(d.peak, 1)
+	r.over = math.Min(r.over, round(d.excess(d.peak+1, 1)-at))
+	if d.peak > d.fewest && !d.optional() {
+		r.under = math.Min(r.under, round(d.excess(d.peak-1, 1)-at))
+	}
 }

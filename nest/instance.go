@@ -147,11 +147,10 @@ func compileRules(in *instance) *rules {
 		if only := p.Versions[i].OnlyLanes; len(only) > 0 {
 			places := 0
 			for l, die := range in.lane {
-				if containsInt(only, die+1) {
-					r.allowed[l*(n+1)+i] = true
+				may := containsInt(only, die+1)
+				r.allowed[l*(n+1)+i] = may
+				if may {
 					places++
-				} else {
-					r.allowed[l*(n+1)+i] = false
 				}
 			}
 			r.mostLane[i] = min(r.mostLane[i], places)

@@ -104,7 +104,7 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 		if n == nil || n.sections != sections {
 			n = t.next()
 		}
-		if n == nil || b.total(t.lowest(), sections) >= enough {
+		if b.total(t.lowest(), sections) >= enough {
 			break
 		}
 		b.current = n
@@ -113,18 +113,18 @@ func (b *bounder) improve(ctx context.Context, engine solver.Solver, sections in
 			return work, err
 		}
 		b.current, t.solved = nil, true
-		switch children := b.branch(n, masses); {
-		case b.total(n.bound, sections) >= enough:
-			t.closed = math.Min(t.closed, n.bound)
-		case children != nil:
-			t.open = append(t.open, children...)
-		case !n.precise:
-			n.precise = true
-			continue
-		default:
+		var children []*lengthNode
+		if b.total(n.bound, sections) < enough {
+			if children = b.branch(n, masses); children == nil && !n.precise {
+				n.precise = true
+				continue
+			}
+		}
+		if children == nil {
 			t.closed = math.Min(t.closed, n.bound)
 		}
 		t.close(n)
+		t.open = append(t.open, children...)
 	}
 	return work, nil
 }
@@ -197,10 +197,6 @@ func (b *bounder) solveNode(ctx context.Context, engine solver.Solver, n *length
 	for _, l := range n.limits {
 		b.put(b.column(l.from, nil))
 	}
-	proven := math.Inf(-1)
-	if n.center != nil {
-		proven = n.bound
-	}
 	for *work < grant {
 		b.keepBasis(n.basis)
 		r, err := engine.Solve(ctx, b.master(n), solver.Options{Basis: b.basisOf(n.basis)})
@@ -237,9 +233,8 @@ func (b *bounder) solveNode(ctx context.Context, engine solver.Solver, n *length
 			}
 			least, found := b.price(n, at, duals, limit, want)
 			*work += float64(len(b.lengths)*b.in.count) * 2e-7
-			if value := b.evaluate(n, at, least); value > proven || n.center == nil {
-				proven, n.center = value, &at
-				n.bound = math.Max(n.bound, value)
+			if value := b.evaluate(n, at, least); value > n.bound || n.center == nil {
+				n.bound, n.center = math.Max(n.bound, value), &at
 			}
 			for _, c := range found {
 				if b.put(c) {
@@ -311,6 +306,16 @@ func (b *bounder) newBasis(from *solver.Basis) *columnBasis {
 	return out
 }
 
+// mark adds the columns that are basic to a set.
+func (basis *columnBasis) mark(set map[*column]bool) {
+	if basis == nil {
+		return
+	}
+	for _, c := range basis.columns {
+		set[c] = true
+	}
+}
+
 // keepBasis puts columns that a basis needs among the others.
 func (b *bounder) keepBasis(basis *columnBasis) {
 	if basis == nil {
@@ -328,9 +333,7 @@ func (b *bounder) basisOf(basis *columnBasis) *solver.Basis {
 	}
 	out := &solver.Basis{Columns: append([]solver.BasisStatus(nil), basis.fixed...), Rows: basis.rows}
 	basic := map[*column]bool{}
-	for _, c := range basis.columns {
-		basic[c] = true
-	}
+	basis.mark(basic)
 	for _, c := range b.columns {
 		status := solver.AtLower
 		if basic[c] {

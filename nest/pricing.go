@@ -206,10 +206,12 @@ func (p *columnPricer) exact(x int) (float64, []int) {
 	}
 	for i, set := range p.sets {
 		take, w := p.take[i*width:(i+1)*width], weight(set)
-		p.fillGains(set[0], x)
-		gains := p.gains
+		var gains []float64
 		if len(set) > 1 {
 			gains, _ = p.together(set, x)
+		} else {
+			p.fillGains(set[0], x)
+			gains = p.gains
 		}
 		for n := N; n >= w; n-- {
 			for l := L; l > 0; l-- {

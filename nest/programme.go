@@ -170,27 +170,33 @@ func (in *instance) reindex(ctx context.Context, engine solver.Solver, pool []*d
 	if r.Values == nil {
 		return nil, r.Work * workOfEngine, nil
 	}
+	return in.fromCells(lengths, cells, r.Values), r.Work * workOfEngine, nil
+}
+
+// fromCells makes a draft of the lanes that a programme chose, of every version
+// for every length; nil where there are none.
+func (in *instance) fromCells(lengths []int, cells [][]int, values []float64) *draft {
 	d := &draft{}
 	for i, x := range lengths {
 		var lanes []int16
 		for v, at := range cells[i] {
-			for n := int(math.Round(r.Values[at])); n > 0; n-- {
+			for n := int(math.Round(values[at])); n > 0; n-- {
 				lanes = append(lanes, int16(v))
 			}
 		}
 		for len(lanes)%in.lanes != 0 {
 			lanes = append(lanes, int16(in.count))
 		}
-		for k := 0; k < len(lanes)/in.lanes; k++ {
+		for range len(lanes) / in.lanes {
 			d.rows = append(d.rows, x)
 		}
 		d.lanes = append(d.lanes, lanes...)
 	}
 	if len(d.rows) == 0 {
-		return nil, r.Work * workOfEngine, nil
+		return nil
 	}
 	in.finish(d)
-	return d, r.Work * workOfEngine, nil
+	return d
 }
 
 // reassign solves the programme indexed by section: for those of the best plan
@@ -274,27 +280,7 @@ func (in *instance) reassign(ctx context.Context, engine solver.Solver, pool []*
 	if res.Values == nil {
 		return nil, res.Work * workOfEngine, nil
 	}
-	d := &draft{}
-	for k, x := range lengths {
-		var lanes []int16
-		for v, at := range cells[k] {
-			for n := int(math.Round(res.Values[at])); n > 0; n-- {
-				lanes = append(lanes, int16(v))
-			}
-		}
-		if len(lanes) == 0 {
-			continue
-		}
-		for len(lanes) < in.lanes {
-			lanes = append(lanes, int16(in.count))
-		}
-		d.rows, d.lanes = append(d.rows, x), append(d.lanes, lanes...)
-	}
-	if len(d.rows) == 0 {
-		return nil, res.Work * workOfEngine, nil
-	}
-	in.finish(d)
-	return d, res.Work * workOfEngine, nil
+	return in.fromCells(lengths, cells, res.Values), res.Work * workOfEngine, nil
 }
 
 // place is a set of lanes and the versions that may stand there alone.

@@ -41,10 +41,9 @@ type spareBound struct {
 	fewest  []int // units that each needs
 	barrier []int // a length that a single of each needs; never rises along the order
 	fillers []int // d of the versions that need not run
-	over    float64
-	under   float64 // waste of a unit above and below d, at least
-	levels  []float64
-	work    int // cells looked at
+	wasteRates
+	levels []float64
+	work   int // cells looked at
 
 	spans [][]span // by version, see spansOf
 
@@ -76,7 +75,7 @@ const (
 // newSpareBound is nil where the method says nothing: where labels in excess
 // are paid for like ordered ones.
 func newSpareBound(b *boxed) *spareBound {
-	s := &spareBound{box: b, lanes: b.in.lanes, most: b.in.lanes, over: 1, under: math.Inf(1)}
+	s := &spareBound{box: b, lanes: b.in.lanes, most: b.in.lanes, wasteRates: wasteRates{over: 1, under: math.Inf(1)}}
 	if r := b.in.rules; r != nil && r.versionsPerSection > 0 {
 		s.most = min(s.most, r.versionsPerSection)
 	}
@@ -87,14 +86,10 @@ func newSpareBound(b *boxed) *spareBound {
 		if d.flat {
 			return nil
 		}
-		at := d.excess(d.peak, 1)
-		s.over = math.Min(s.over, (d.excess(d.peak+1, 1)-at)*(1-1e-9))
-		if !math.IsInf(d.skip, 1) || d.fewest == 0 {
+		s.lower(d, func(difference float64) float64 { return difference * (1 - 1e-9) })
+		if d.optional() {
 			s.fillers = append(s.fillers, d.peak)
 			continue
-		}
-		if d.peak > d.fewest {
-			s.under = math.Min(s.under, (d.excess(d.peak-1, 1)-at)*(1-1e-9))
 		}
 		if t := float64(d.peak); t != s.levels[len(s.levels)-1] {
 			s.levels = append(s.levels, t)
@@ -239,11 +234,7 @@ func (s *spareBound) groups() (cost []float64, length []int) {
 		s.work += s.most
 		price, waste := s.price(x), 0.0
 		for m := 1; m <= s.most && i+m <= n; m++ {
-			if more := float64(x - s.d[i+m-1]); more > 0 {
-				waste += s.over * more
-			} else if more < 0 {
-				waste -= s.under * more
-			}
+			waste += s.wasteAt(x, s.d[i+m-1])
 			if c, at := waste+float64(L-m)*price, i*(L+1)+m; length[at] == 0 || c < cost[at] {
 				cost[at], length[at] = c, x
 			}
@@ -265,8 +256,9 @@ func (s *spareBound) groups() (cost []float64, length []int) {
 // span is a range of lengths, both ends included.
 type span struct{ low, high int }
 
-// spansOf a version are the ranges of the longest section in which version i, but not the
-// one before, may be a single, cut where one of those before needs a lane less.
+// spansOf a version are the ranges of the longest section in which version i,
+// but not the one before, may be a single, cut where one of those before needs a
+// lane less.
 func (s *spareBound) spansOf(i int) []span {
 	n := len(s.d)
 	low, high := 1, math.MaxInt
