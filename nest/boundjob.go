@@ -1,6 +1,7 @@
 package nest
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -15,6 +16,7 @@ type boundJob struct {
 	err      error
 	spare    map[int]float64 // what it found of prover.spare
 	branches bool            // and does not only solve programmes without limits
+	cancel   context.CancelFunc
 }
 
 // lowBounds are those of the numbers of sections that may be better than the
@@ -66,9 +68,15 @@ func (s *search) startBound() {
 		low = map[int]float64{sections: low[sections]}
 	}
 	job := &boundJob{branches: s.bounds.solved(sections)}
-	if job.branches && s.branchWork > s.work/branchPart {
-		return
+	limit := float64(boundWork)
+	if job.branches {
+		limit = math.Min(limit, s.work/branchPart-s.branchWork)
+		if limit < leastBranch {
+			return
+		}
 	}
+	var ctx context.Context
+	ctx, job.cancel = context.WithCancel(s.ctx)
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
 	job.joinWork = s.work + math.Min(boundWork, size/1e4)
 	for _, d := range s.pool {
@@ -80,7 +88,7 @@ func (s *search) startBound() {
 	s.bounds.freeze()
 	spare, enough := s.prover.spare, s.cost()-s.unit(s.cost())
 	job.done.Go(func() {
-		for job.work < boundWork && job.err == nil && s.ctx.Err() == nil {
+		for job.work < limit && job.err == nil && ctx.Err() == nil {
 			k := weakest(low)
 			if at := s.bounds.current; at != nil && at.sections != k && job.work == 0 {
 				if _, ok := low[at.sections]; ok {
@@ -91,7 +99,7 @@ func (s *search) startBound() {
 				break
 			}
 			var work float64
-			work, job.err = s.bounds.improve(s.ctx, s.o.Engine, k, enough, boundWork-job.work, job.branches)
+			work, job.err = s.bounds.improve(ctx, s.o.Engine, k, enough, limit-job.work, job.branches)
 			job.work += work
 			low[k] = math.Max(low[k], s.bounds.costNow(k))
 			if low[k] >= enough || s.bounds.trees[k].stuck() {
@@ -105,6 +113,8 @@ func (s *search) startBound() {
 // their spare lanes.
 func (s *search) startSpare(low map[int]float64) {
 	job := &boundJob{spare: map[int]float64{}}
+	var ctx context.Context
+	ctx, job.cancel = context.WithCancel(s.ctx)
 	job.joinWork = s.work
 	for k, rest := range s.prover.spare {
 		job.spare[k] = rest
@@ -112,7 +122,7 @@ func (s *search) startSpare(low map[int]float64) {
 	s.job = job
 	cost, unit := s.cost(), s.unit(s.cost())
 	job.done.Go(func() {
-		for job.work < spareWork && s.ctx.Err() == nil {
+		for job.work < spareWork && ctx.Err() == nil {
 			k := weakest(low)
 			if _, known := job.spare[k]; known || k == 0 {
 				break
@@ -133,6 +143,7 @@ func (s *search) joinBound() {
 		return
 	}
 	s.job.done.Wait()
+	s.job.cancel()
 	s.work += s.job.work
 	if s.job.err != nil {
 		s.engineErr = fmt.Errorf("proving a bound: %w", s.job.err)

@@ -85,6 +85,15 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 		}
 		b, ok := newBoxSearch(asked, lanes, sections, rows, rows, least, float64(lanes*rows-total), 0)
 		require.True(t, ok)
+		if more := r.Intn(4); more > 0 { // from what a question about more rows left open
+			from, ok := newBoxSearch(asked, lanes, sections, rows+more, rows+more, least, float64(lanes*(rows+more)-total), 0)
+			require.True(t, ok)
+			if from.run(r.Intn(100)) == refuted {
+				require.False(t, enumerate(demands, lanes, sections, rows, least))
+				continue
+			}
+			b.inherit(from, true)
+		}
 		got := b.run(1 << 40)
 		want := enumerate(demands, lanes, sections, rows, least)
 		name := fmt.Sprint(demands, " lanes ", lanes, " sections ", sections, " rows ", rows, " least ", least)
@@ -97,6 +106,84 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 	}
 	require.Greater(t, seen[true], 500)
 	require.Greater(t, seen[false], 500)
+}
+
+// TestPruneKeepsEveryPlan: whatever prices, full sections, covers and rows say of
+// a box, each of its points that holds a plan stays in it.
+func TestPruneKeepsEveryPlan(t *testing.T) {
+	r := rand.New(rand.NewSource(5))
+	pruned, narrowed, kept := 0, 0, 0
+	for range 5000 {
+		lanes, sections, versions := 2+r.Intn(3), 2+r.Intn(2), 2+r.Intn(6)
+		demands := make([]int, versions)
+		total := 0
+		for v := range demands {
+			demands[v] = 1 + r.Intn(80/sections)
+			total += demands[v]
+		}
+		sort.Sort(sort.Reverse(sort.IntSlice(demands)))
+		asked := make([]demand, versions)
+		for v, d := range demands {
+			asked[v] = demand{fewest: d, peak: d, useful: d, cap: lanes, plain: true, skip: math.Inf(1), frame: 1, lanes: lanes}
+		}
+		rows := (total+lanes-1)/lanes + r.Intn(5)
+		name := fmt.Sprint(demands, " lanes ", lanes, " sections ", sections, " rows ", rows)
+		b, ok := newBoxSearch(asked, lanes, sections, rows, rows, 1, float64(lanes*rows-total), 0)
+		require.True(t, ok)
+		if b.answer == refuted {
+			continue
+		}
+		n := b.stack[0]
+		for range r.Intn(12) {
+			parent := n
+			if b.prune(&parent) {
+				break
+			}
+			low, high, point := b.split(&parent)
+			if point {
+				break
+			}
+			part := low
+			if r.Intn(2) == 0 {
+				part = high
+			}
+			if part.propagate() {
+				n = part
+			}
+		}
+		before := n
+		gone := b.prune(&n)
+		if gone {
+			pruned++
+		} else if n.l != before.l || n.u != before.u {
+			narrowed++
+		}
+		points := b.half()
+		var try func(k int, at box)
+		try = func(k int, at box) {
+			if k < sections {
+				for x := before.l[k]; x <= before.u[k]; x++ {
+					at.l[k], at.u[k] = x, x
+					if k == 0 || x <= at.l[k-1] {
+						try(k+1, at)
+					}
+				}
+				return
+			}
+			if at.propagate() && points.decide(&at) == feasible {
+				kept++
+				require.False(t, gone, name)
+				for k := range sections {
+					require.LessOrEqual(t, n.l[k], at.l[k], name)
+					require.GreaterOrEqual(t, n.u[k], at.u[k], name)
+				}
+			}
+		}
+		try(0, before)
+	}
+	require.Greater(t, pruned, 100)
+	require.Greater(t, narrowed, 100)
+	require.Greater(t, kept, 100)
 }
 
 // checkBox recounts a plan that the box search found.
@@ -241,6 +328,12 @@ func TestBoxSearchWeighsMoney(t *testing.T) {
 			}
 			s, ok := box.ask(sections, least+off)
 			require.True(t, ok)
+			if r.Intn(2) == 0 { // from what a question about more money left open
+				from, ok := box.ask(sections, least+off+float64(r.Intn(3)*p.Limits.Frame))
+				require.True(t, ok)
+				from.run(r.Intn(100))
+				s = box.lower(from, least+off)
+			}
 			got := s.run(1 << 40)
 			require.NotEqual(t, undecided, got, name)
 			if off > 0 {

@@ -7,22 +7,17 @@ import (
 
 // decide answers for one point: a dynamic programme over the lanes used in
 // every section, version by version.
-func (b *boxSearch) decide(x []int) verdict {
-	n := box{l: x, u: x}
+func (b *boxSearch) decide(n *box) verdict {
 	K := b.sections
-	for _, rows := range x {
-		n.low += rows
+	x := n.l[:K]
+	if _, ok := b.list(n); !ok {
+		return refuted
 	}
-	n.high = n.low
-	b.covers, b.waste = b.covers[:0], b.waste[:0]
-	b.from = b.from[:0]
 	type item struct{ demand, from, to int }
 	var items []item
 	for i := range b.demand {
-		from := len(b.waste)
-		b.listCovers(&n, &b.demand[i])
-		for j := 0; j < b.times[i]; j++ {
-			items = append(items, item{i, from, len(b.waste)})
+		for range b.times[i] {
+			items = append(items, item{i, b.from[i], b.from[i+1]})
 		}
 	}
 	// Versions with few covers first keep the states few.
@@ -33,15 +28,12 @@ func (b *boxSearch) decide(x []int) verdict {
 		for _, w := range b.waste[items[i].from:items[i].to] {
 			low = math.Min(low, w)
 		}
-		if math.IsInf(low, 1) {
-			return refuted
-		}
 		rest[i] = rest[i+1] + low
 	}
 	packed := make([]uint64, len(b.waste))
 	for c := range packed {
-		for k := 0; k < K; k++ {
-			packed[c] |= uint64(b.covers[c*K+k]) << (6 * k)
+		for k := range K {
+			packed[c] |= uint64(b.count(c, k)) << (6 * k)
 		}
 	}
 	type state struct {
@@ -101,7 +93,7 @@ func (b *boxSearch) decide(x []int) verdict {
 		st := levels[i][at]
 		counts := make([]int, K)
 		for k := range counts {
-			counts[k] = int(b.covers[int(st.cover)*K+k])
+			counts[k] = b.count(int(st.cover), k)
 		}
 		d := items[i-1].demand
 		b.counts[d] = append(b.counts[d], counts...)

@@ -76,16 +76,18 @@ func (b *boxSearch) rate(difference float64, d *demand) float64 {
 	return math.Floor(difference/b.grain-1) * b.grain
 }
 
-// several fills the costs of several lanes from the covers that are left.
+// several fills the costs of several lanes from the covers that are left, which
+// are priced.
 func (s *boxSingles) several(b *boxSearch, mu []float64) {
-	K, n := b.sections, len(s.d)
+	n := len(s.d)
 	if len(s.cost) == 0 {
 		s.cost = make([]float64, n*severalKinds)
 	}
-	cheapest := mu[0] // of another lane
+	cheapest := mu[0] // of another lane; below 0 are only prices where none fits
 	for _, m := range mu {
 		cheapest = math.Min(cheapest, m)
 	}
+	cheapest = math.Max(0, cheapest)
 	for v, i := range s.demand {
 		cost := s.cost[v*severalKinds : (v+1)*severalKinds]
 		if v > 0 && s.demand[v-1] == i {
@@ -96,11 +98,7 @@ func (s *boxSingles) several(b *boxSearch, mu []float64) {
 			cost[e] = math.Inf(1)
 		}
 		for c := b.from[i]; c < b.from[i+1]; c++ {
-			lanes, price := 0, b.waste[c]
-			for k, a := range b.covers[c*K : c*K+K] {
-				lanes += int(a)
-				price += mu[k] * float64(a)
-			}
+			lanes, price := b.lanesOf(c), b.priced[c]
 			for e := max(0, min(lanes-2, severalKinds-1)); e < severalKinds; e++ {
 				cost[e] = math.Min(cost[e], price+cheapest*float64(max(0, e+2-lanes)))
 			}
@@ -152,9 +150,10 @@ func (s *boxSingles) group(b *boxSearch, i, low, high int) int {
 	return most
 }
 
-// value is a bound on the waste in a box under the prices μ. The covers of the
-// box are listed.
-func (s *boxSingles) value(b *boxSearch, box *box, mu []float64) float64 {
+// value is a bound on the waste in a box under its prices μ. The covers of the
+// box are listed and priced.
+func (s *boxSingles) value(b *boxSearch, box *box) float64 {
+	mu := box.mu[:b.sections]
 	s.several(b, mu)
 	n, width := len(s.d), s.spare+1
 	if len(s.least) == 0 {

@@ -25,10 +25,10 @@ type prover struct {
 
 // closing is the state of the work on one number of sections.
 type closing struct {
-	effort   int     // steps for one question
-	ceiling  float64 // rest that was too hard at this effort; 0 is none
-	question *question
-	paused   *question // the hardest one, to be taken up again
+	effort   int       // steps for one question
+	ceiling  float64   // rest that was too hard at this effort; 0 is none
+	question *question // to work on
+	hardest  *question // the one that settles this number of sections, worked on in turns
 }
 
 type question struct {
@@ -146,8 +146,11 @@ func (p *prover) work(b *bounder, incumbent, unit float64, first, last, steps in
 		case answer == refuted:
 			p.refute(k, q.rest)
 			c.question = nil
+			if q == c.hardest {
+				c.hardest = nil
+			}
 		case answer == feasible:
-			c.question, c.paused = nil, nil
+			c.question, c.hardest, c.ceiling = nil, q, 0
 			d := p.box.draft(q.search)
 			p.in.finish(d)
 			found = append(found, d)
@@ -156,13 +159,10 @@ func (p *prover) work(b *bounder, incumbent, unit float64, first, last, steps in
 			} else {
 				p.blocked[k] = p.box.rest(q.search, q.rest)
 			}
-		case used == 0: // a point with too many states for the dynamic programme
+		case q.search.stuck:
 			p.most = k - 1
 		case q.grant <= 0:
 			c.ceiling, c.question = q.rest, nil
-			if c.paused == nil || c.paused.rest <= q.rest {
-				c.paused = q
-			}
 		}
 	}
 	return found, spent
@@ -182,6 +182,10 @@ func (p *prover) lowest(b *bounder, k int) float64 {
 // number of sections: there are several of them to every one of those.
 const easier = 16
 
+// finest is the part of what is open of a number of sections that is worth a
+// question of its own.
+const finest = 32
+
 // next is the question to work on for K sections; nil where the method does
 // not reach so far.
 func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
@@ -199,33 +203,36 @@ func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
 		c = &closing{effort: 200_000}
 		p.closing[k] = c
 	}
+	if h := c.hardest; h != nil && h.rest > target { // the incumbent has become cheaper
+		if c.question == h {
+			c.question = nil
+		}
+		c.hardest = &question{search: p.box.lower(h.search, target), rest: target}
+	}
+	if h := c.hardest; h == nil || h.rest < target || h.search.answer != undecided {
+		search, ok := p.box.ask(k, target)
+		if !ok {
+			return nil
+		}
+		c.hardest, c.question, c.ceiling = &question{search: search, rest: target}, nil, 0
+	}
 	if c.question != nil && c.question.rest <= target {
 		return c.question
 	}
 	rest := target
 	if c.ceiling > 0 && c.ceiling <= target {
 		rest = p.round(low + (c.ceiling-low)/2)
-		if rest > c.ceiling-p.step(unit) || rest < low {
+		if c.ceiling-rest < math.Max(p.step(unit), (target-low)/finest) || rest < low {
 			c.effort *= 4
 			c.ceiling = 0
 			rest = target
 		}
 	}
-	if c.paused != nil && c.paused.rest > target {
-		c.paused = nil
-	}
-	if c.paused != nil && c.paused.rest == rest {
-		c.question = c.paused
+	if rest == target {
+		c.question = c.hardest
 		c.question.grant = c.effort
-		return c.question
-	}
-	search, ok := p.box.ask(k, rest)
-	if !ok {
-		return nil
-	}
-	c.question = &question{search: search, rest: rest, grant: c.effort}
-	if rest != target {
-		c.question.grant /= easier
+	} else {
+		c.question = &question{search: p.box.lower(c.hardest.search, rest), rest: rest, grant: c.effort / easier}
 	}
 	return c.question
 }

@@ -36,6 +36,7 @@ type search struct {
 
 	job        *boundJob
 	branchWork float64 // of jobs that branch
+	proofWork  float64 // of the box search
 	engineErr  error   // the first; the search goes on without the engine
 
 	foundBy   string
@@ -53,6 +54,8 @@ const (
 	boundWork = 10
 	// branchPart keeps branching to an eighth of the work.
 	branchPart = 8
+	// leastBranch is the work that is worth a job of branching.
+	leastBranch = 0.5
 	// spareWork ends a job of the bound by spare lanes.
 	spareWork = 3
 	// polishPart keeps one integer programme, in the engine's measure, to a
@@ -60,13 +63,19 @@ const (
 	polishPart = 100
 	// provable sections are few enough for the box search to settle most
 	// problems soon.
-	provable = 6
+	provable = 7
+	// hopeful is the work of the proof by which most of them are settled; what
+	// is open then stays so for long.
+	hopeful = 60
 	// firstPlanWork is spent beyond a work limit that came before any plan.
 	firstPlanWork = 1
 	// stepsPerUnit are the box-search steps that take as long as a million
 	// annealing moves, measured by BenchmarkAnneal and BenchmarkBox.
 	stepsPerUnit = 10_000_000
 )
+
+// proofFound says of a plan that a question of the proof came upon it.
+const proofFound = "box search"
 
 type outcome struct {
 	drafts []*draft
@@ -100,7 +109,8 @@ func (s *search) run() {
 		}
 		s.round++
 	}
-	if s.job != nil {
+	if s.job != nil { // nobody waits for its bound any more
+		s.job.cancel()
 		s.job.done.Wait()
 	}
 	s.report(true)
@@ -383,14 +393,20 @@ func (s *search) proofTask() outcome {
 	if s.in.rules != nil {
 		share *= 2
 	}
-	if s.idle > 1 && len(s.best.rows) <= provable { // it may well be the best already
-		share *= 4
+	if len(s.best.rows) <= provable { // it may well be the best already, or the proof finds that sooner
+		switch {
+		case s.proofWork < hopeful && (s.idle > 4 || s.foundBy == proofFound && s.round > 4):
+			share *= 16
+		case s.idle > 1:
+			share *= 4
+		}
 	}
 	if s.o.Work > 0 { // a limit below one round's work is kept
 		share = math.Min(share, math.Max(s.o.Work-s.work, 0.001))
 	}
 	found, steps := s.prover.work(s.bounds, s.cost(), s.unit(s.cost()), first, last, int(share*stepsPerUnit))
-	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: "box search"}
+	s.proofWork += float64(steps) / stepsPerUnit
+	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: proofFound}
 }
 
 // merge takes the results in the order of the tasks.
