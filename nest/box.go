@@ -24,9 +24,9 @@ import (
 // of them, which wastes no more and takes no more lanes. A box falls when the
 // least wastes, or their Lagrangian over the lanes of the sections,
 //
-//	max over μ ≥ 0 of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
+//	max over μ of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
-// exceed W (see boxprice.go). What is left of it is narrowed to the lengths that
+// exceed W (μ ≥ 0, but see boxprice.go). What is left of it is narrowed to the lengths that
 // the covers of each version have in common (see boxtighten.go), and its widest
 // side is cut where its covers part. A box of one point is decided by dynamic
 // programming over the lanes used (see boxpoint.go).
@@ -170,13 +170,19 @@ func (n *box) propagate() bool {
 // and half of a portion of the steps. What it finds does not depend on how many
 // cores there are.
 func (b *boxSearch) runTwice(budget int) verdict {
-	const enough, portion = 50_000, 1_000_000 // steps: worth a second core, and of both until boxes are dealt anew
-	halves := [2]*boxSearch{b.half(), b.half()}
+	const (
+		enough  = 50_000    // steps that are worth a second core
+		portion = 1_000_000 // steps after which boxes are dealt anew
+	)
+	var halves [2]*boxSearch
 	for budget > 0 && b.answer == undecided && !b.stuck {
 		before := b.steps
 		if len(b.stack) < 2 || budget < enough {
 			b.run(min(budget, enough))
 		} else {
+			if halves[0] == nil {
+				halves = [2]*boxSearch{b.half(), b.half()}
+			}
 			b.deal(halves, min(budget, portion)/2)
 		}
 		budget -= b.steps - before
@@ -231,16 +237,16 @@ func (b *boxSearch) half() *boxSearch {
 
 // inherit begins with the boxes that a question with a larger budget left open,
 // instead of all: what held no plan then holds none now. Where every plan has
-// 'high' frames, one of fewer is a plan of the other question with as many
+// all 'high' frames, one of fewer is a plan of the other question with as many
 // frames more in its longest section.
-func (b *boxSearch) inherit(from *boxSearch, fixed bool) {
+func (b *boxSearch) inherit(from *boxSearch, allFrames bool) {
 	if b.answer != undecided {
 		return
 	}
 	root := b.stack[0]
 	b.stack = nil
 	for _, n := range from.stack {
-		if fixed {
+		if allFrames {
 			less := from.high - b.high
 			n.l[0], n.u[0] = max(n.l[0]-less, b.least), n.u[0]-less
 			n.low, n.high = n.low-less, n.high-less

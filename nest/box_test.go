@@ -113,29 +113,28 @@ func TestBoxSearchAgreesWithEnumeration(t *testing.T) {
 func TestPruneKeepsEveryPlan(t *testing.T) {
 	r := rand.New(rand.NewSource(5))
 	pruned, narrowed, kept := 0, 0, 0
-	for range 5000 {
-		lanes, sections, versions := 2+r.Intn(3), 2+r.Intn(2), 2+r.Intn(6)
-		demands := make([]int, versions)
-		total := 0
-		for v := range demands {
-			demands[v] = 1 + r.Intn(80/sections)
-			total += demands[v]
+	for n := range 6000 {
+		var b *boxSearch
+		var ok bool
+		var name string
+		if n%2 == 0 {
+			b, name = plainQuestion(t, r)
+		} else {
+			p := moneyProblem(r)
+			require.NoError(t, Validate(p))
+			in := compile(&p)
+			box := in.newBox(nil)
+			sections, cost := 1+r.Intn(3), box.least()*(1+r.Float64()/3)
+			name = fmt.Sprintf("%+v, %d sections, cost %v", p, sections, cost)
+			b, ok = box.ask(sections, cost)
+			require.True(t, ok, name)
 		}
-		sort.Sort(sort.Reverse(sort.IntSlice(demands)))
-		asked := make([]demand, versions)
-		for v, d := range demands {
-			asked[v] = demand{fewest: d, peak: d, useful: d, cap: lanes, plain: true, skip: math.Inf(1), frame: 1, lanes: lanes}
-		}
-		rows := (total+lanes-1)/lanes + r.Intn(5)
-		name := fmt.Sprint(demands, " lanes ", lanes, " sections ", sections, " rows ", rows)
-		b, ok := newBoxSearch(asked, lanes, sections, rows, rows, 1, float64(lanes*rows-total), 0)
-		require.True(t, ok)
-		if b.answer == refuted {
+		if b.answer == refuted || b.high > 60 {
 			continue
 		}
-		n := b.stack[0]
+		at := b.stack[0]
 		for range r.Intn(12) {
-			parent := n
+			parent := at
 			if b.prune(&parent) {
 				break
 			}
@@ -148,34 +147,39 @@ func TestPruneKeepsEveryPlan(t *testing.T) {
 				part = high
 			}
 			if part.propagate() {
-				n = part
+				at = part
 			}
 		}
-		before := n
-		gone := b.prune(&n)
+		if r.Intn(2) == 0 { // any prices will do
+			for k := range b.sections {
+				at.mu[k] = float64(r.Intn(2*b.high)-b.high/2) / 2
+			}
+		}
+		before := at
+		gone := b.prune(&at)
 		if gone {
 			pruned++
-		} else if n.l != before.l || n.u != before.u {
+		} else if at.l != before.l || at.u != before.u {
 			narrowed++
 		}
 		points := b.half()
-		var try func(k int, at box)
-		try = func(k int, at box) {
-			if k < sections {
-				for x := before.l[k]; x <= before.u[k]; x++ {
-					at.l[k], at.u[k] = x, x
-					if k == 0 || x <= at.l[k-1] {
-						try(k+1, at)
+		var try func(k int, x box)
+		try = func(k int, x box) {
+			if k < b.sections {
+				for rows := before.l[k]; rows <= before.u[k]; rows++ {
+					x.l[k], x.u[k] = rows, rows
+					if k == 0 || rows <= x.l[k-1] {
+						try(k+1, x)
 					}
 				}
 				return
 			}
-			if at.propagate() && points.decide(&at) == feasible {
+			if x.propagate() && points.decide(&x) == feasible {
 				kept++
-				require.False(t, gone, name)
-				for k := range sections {
-					require.LessOrEqual(t, n.l[k], at.l[k], name)
-					require.GreaterOrEqual(t, n.u[k], at.u[k], name)
+				require.False(t, gone, "%s: %v is in %v", name, x, before)
+				for k := range b.sections {
+					require.LessOrEqual(t, at.l[k], x.l[k], "%s: %v is in %v", name, x, before)
+					require.GreaterOrEqual(t, at.u[k], x.u[k], "%s: %v is in %v", name, x, before)
 				}
 			}
 		}
@@ -184,6 +188,60 @@ func TestPruneKeepsEveryPlan(t *testing.T) {
 	require.Greater(t, pruned, 100)
 	require.Greater(t, narrowed, 100)
 	require.Greater(t, kept, 100)
+}
+
+// TestNarrowSortsSections: the first version's cover raises the shorter section
+// above the longer one, and the second's rows count on sorted ones. Lengths of 12
+// and 9 are within the slack of both.
+func TestNarrowSortsSections(t *testing.T) {
+	var asked []demand
+	for _, d := range []int{17, 12} {
+		asked = append(asked, demand{fewest: d, peak: d, useful: d, cap: 2, plain: true, skip: math.Inf(1), frame: 1, lanes: 3})
+	}
+	b, ok := newBoxSearch(asked, 3, 2, 16, 24, 7, 2, 0)
+	require.True(t, ok)
+	n := box{sections: 2, l: [boxSections]int{7, 7}, u: [boxSections]int{14, 10}, low: 16, high: 24}
+	_, ok = b.list(&n)
+	require.True(t, ok)
+	prices, gradient := [boxSections]float64{12, 8}, [boxSections]float64{}
+	b.lagrangian(&prices, &gradient)
+	b.thin(3)
+	require.Equal(t, []int{0, 1, 2}, b.from, "one cover each")
+	b.spareWaste, b.sparePrice = 2, 2
+	changed, ok := b.narrow(&n)
+	require.True(t, ok)
+	require.True(t, changed)
+	require.LessOrEqual(t, n.l[0], 12)
+	require.LessOrEqual(t, n.l[1], 9)
+	require.GreaterOrEqual(t, n.u[0], 12)
+	require.GreaterOrEqual(t, n.u[1], 9)
+}
+
+// plainQuestion draws a question in which labels are free: with a given number of
+// rows or a range of them, and now and then fewer lanes for a version or one piece.
+func plainQuestion(t *testing.T, r *rand.Rand) (b *boxSearch, name string) {
+	lanes, sections, versions := 2+r.Intn(3), 2+r.Intn(3), 2+r.Intn(6)
+	demands := make([]int, versions)
+	total := 0
+	for v := range demands {
+		demands[v] = 1 + r.Intn(60/sections)
+		total += demands[v]
+	}
+	sort.Sort(sort.Reverse(sort.IntSlice(demands)))
+	asked := make([]demand, versions)
+	for v, d := range demands {
+		asked[v] = demand{fewest: d, peak: d, useful: d, cap: lanes, plain: true, skip: math.Inf(1), frame: 1, lanes: lanes}
+		if r.Intn(4) == 0 {
+			asked[v].cap = 1 + r.Intn(lanes)
+		}
+		asked[v].onePiece = r.Intn(8) == 0
+	}
+	high := (total+lanes-1)/lanes + r.Intn(5)
+	low := high - r.Intn(2)*r.Intn(8)
+	name = fmt.Sprint(demands, " lanes ", lanes, " sections ", sections, " rows ", low, " to ", high)
+	b, ok := newBoxSearch(asked, lanes, sections, low, high, 1, float64(lanes*high-total), 0)
+	require.True(t, ok, name)
+	return b, name
 }
 
 // checkBox recounts a plan that the box search found.
@@ -270,6 +328,35 @@ func cheapest(in *instance, sections, longest int) float64 {
 	return best
 }
 
+// moneyProblem draws a problem with unders, prices for labels, fillers, lane
+// starts, frames, most lanes and one piece.
+func moneyProblem(r *rand.Rand) Problem {
+	p := Problem{Lanes: 1 + r.Intn(3), Costs: Costs{Row: 1, LaneRun: float64(r.Intn(2)) * r.Float64() * 3}}
+	p.Limits.Frame, p.Limits.LeastRows = 1+r.Intn(2), r.Intn(3)
+	p.Limits.VersionsPerSection = 99 // so that there are rules
+	for v := 1 + r.Intn(3); v > 0; v-- {
+		w := Version{ID: fmt.Sprint(v), Quantity: 1 + r.Intn(10)}
+		if r.Intn(2) == 0 {
+			w.Fewest, w.ShortCost = max(1, w.Quantity-r.Intn(4)), r.Float64()
+		}
+		if r.Intn(2) == 0 {
+			w.LabelCost = r.Float64() / 2
+		}
+		if r.Intn(3) == 0 {
+			w.Most, w.OverPrice = w.Quantity+1+r.Intn(3), w.ShortCost*r.Float64()*1.2
+		}
+		if r.Intn(4) == 0 {
+			w.Filler, w.ElsewhereCost = true, r.Float64()*float64(w.Quantity)
+		}
+		if r.Intn(4) == 0 {
+			w.MostLanes = 1 + r.Intn(p.Lanes)
+		}
+		w.OnePiece = r.Intn(4) == 0
+		p.Versions = append(p.Versions, w)
+	}
+	return p
+}
+
 // TestBoxSearchWeighsMoney: with unders, prices for labels, fillers, lane
 // starts, frames, most lanes and one piece, the box search draws the line
 // between yes and no where plain enumeration finds the least cost.
@@ -277,29 +364,7 @@ func TestBoxSearchWeighsMoney(t *testing.T) {
 	r := rand.New(rand.NewSource(11))
 	seen := 0
 	for n := 0; n < 1500; n++ {
-		p := Problem{Lanes: 1 + r.Intn(3), Costs: Costs{Row: 1, LaneRun: float64(r.Intn(2)) * r.Float64() * 3}}
-		p.Limits.Frame, p.Limits.LeastRows = 1+r.Intn(2), r.Intn(3)
-		p.Limits.VersionsPerSection = 99 // so that there are rules
-		for v := 1 + r.Intn(3); v > 0; v-- {
-			w := Version{ID: fmt.Sprint(v), Quantity: 1 + r.Intn(10)}
-			if r.Intn(2) == 0 {
-				w.Fewest, w.ShortCost = max(1, w.Quantity-r.Intn(4)), r.Float64()
-			}
-			if r.Intn(2) == 0 {
-				w.LabelCost = r.Float64() / 2
-			}
-			if r.Intn(3) == 0 {
-				w.Most, w.OverPrice = w.Quantity+1+r.Intn(3), w.ShortCost*r.Float64()*1.2
-			}
-			if r.Intn(4) == 0 {
-				w.Filler, w.ElsewhereCost = true, r.Float64()*float64(w.Quantity)
-			}
-			if r.Intn(4) == 0 {
-				w.MostLanes = 1 + r.Intn(p.Lanes)
-			}
-			w.OnePiece = r.Intn(4) == 0
-			p.Versions = append(p.Versions, w)
-		}
+		p := moneyProblem(r)
 		require.NoError(t, Validate(p))
 		in := compile(&p)
 		sections := 1 + r.Intn(2)
@@ -332,7 +397,7 @@ func TestBoxSearchWeighsMoney(t *testing.T) {
 				from, ok := box.ask(sections, least+off+float64(r.Intn(3)*p.Limits.Frame))
 				require.True(t, ok)
 				from.run(r.Intn(100))
-				s = box.lower(from, least+off)
+				s = box.askLess(from, least+off)
 			}
 			got := s.run(1 << 40)
 			require.NotEqual(t, undecided, got, name)

@@ -5,7 +5,8 @@ import (
 	"slices"
 )
 
-// codeSize is how many codes a group of sections has at most.
+// codeSize is how many codes a group of sections has at most. (Indices are masked
+// by it to spare the checks of bounds.)
 const codeSize = 64
 
 // coverCode packs lane counts: those of a few sections are the digits of one
@@ -228,9 +229,9 @@ func (b *boxSearch) listCovers(n *box, i int) {
 }
 
 // extend lists the covers that begin with the first k sections as they are:
-// 'left' is what they do not print at u, 'least' what they print at l. 'slack'
-// is what the other sections and those without lanes leave of the least Σx at
-// the lengths that waste least, and 'over' by how much they are beyond the most.
+// 'left' is what they do not print at u, 'least' what they print at l. Where s
+// are those of them with lanes and r the rest, 'slack' is the least Σx less Σ_s l
+// and Σ_r u, and 'over' is Σ_s u and Σ_r l less the most.
 func (b *boxSearch) extend(k, left, least, slack, over int) {
 	b.steps++
 	w := &b.walk

@@ -86,8 +86,8 @@ func (b *boxed) ask(sections int, cost float64) (s *boxSearch, ok bool) {
 	return newBoxSearch(b.demands, L, sections, low, high, in.least/in.frame, budget, noise)
 }
 
-// lower is the same question at less cost, from where it stands.
-func (b *boxed) lower(from *boxSearch, cost float64) *boxSearch {
+// askLess is the same question at less cost, from where it stands.
+func (b *boxed) askLess(from *boxSearch, cost float64) *boxSearch {
 	s, _ := b.ask(from.sections, cost) // not larger than it was
 	s.inherit(from, b.plain)
 	return s

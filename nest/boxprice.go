@@ -17,7 +17,7 @@ func (b *boxSearch) price(n *box, least float64) bool {
 	floor := b.floors(n, least)
 	mu := n.mu
 	for k := range K {
-		mu[k] = math.Max(mu[k], floor[k])
+		mu[k] = math.Min(math.Max(floor[k], mu[k]), float64(n.high))
 	}
 	var gradient, priced [boxSections]float64 // of and at the prices last looked at
 	best := math.Inf(-1)
@@ -51,11 +51,11 @@ func (b *boxSearch) price(n *box, least float64) bool {
 			mu[k] = math.Min(math.Max(floor[k], m), float64(n.high))
 		}
 	}
-	if priced != n.mu {
-		b.lagrangian(&n.mu, &gradient)
+	if priced != n.mu { // fewer covers are left than when it was looked at
+		best = math.Max(best, b.lagrangian(&n.mu, &gradient))
 	}
 	b.value = best
-	return false
+	return best > b.budget
 }
 
 // floors are the least prices that lanes may have.
@@ -131,7 +131,7 @@ func (b *boxSearch) lagrangian(mu, gradient *[boxSections]float64) float64 {
 // thin drops the covers that no plan within the budget has: those priced
 // above the lowest of their demand by more than the slack.
 func (b *boxSearch) thin(slack float64) {
-	G, to := b.groups, 0
+	to := 0
 	for i := range b.demand {
 		from, end := b.from[i], b.from[i+1]
 		b.from[i] = to
@@ -139,20 +139,22 @@ func (b *boxSearch) thin(slack float64) {
 			if b.priced[c]-b.cheap[i] > slack {
 				continue
 			}
-			if to < c {
-				b.move(c, to, G)
-			}
-			to++
+			to = b.keep(c, to)
 		}
 	}
 	b.from[len(b.demand)] = to
 	b.drop(to)
 }
 
-// move puts cover c into the place of a dropped one.
-func (b *boxSearch) move(c, to, groups int) {
-	b.waste[to], b.priced[to] = b.waste[c], b.priced[c]
-	copy(b.codes[to*groups:to*groups+groups], b.codes[c*groups:c*groups+groups])
+// keep moves cover c to place 'to', after those that are kept already, and
+// returns the next place.
+func (b *boxSearch) keep(c, to int) int {
+	if to < c {
+		G := b.groups
+		b.waste[to], b.priced[to] = b.waste[c], b.priced[c]
+		copy(b.codes[to*G:to*G+G], b.codes[c*G:c*G+G])
+	}
+	return to + 1
 }
 
 // drop cuts the list off after so many covers.

@@ -78,16 +78,17 @@ func (b *boxSearch) rate(difference float64, d *demand) float64 {
 
 // several fills the costs of several lanes from the covers that are left, which
 // are priced.
-func (s *boxSingles) several(b *boxSearch, mu []float64) {
+func (s *boxSingles) several(b *boxSearch, mu []float64, high int) {
 	n := len(s.d)
 	if len(s.cost) == 0 {
 		s.cost = make([]float64, n*severalKinds)
 	}
-	cheapest := mu[0] // of another lane; below 0 are only prices where none fits
+	cheapest := float64(high) // of another lane; where the price is below 0 none fits
 	for _, m := range mu {
-		cheapest = math.Min(cheapest, m)
+		if m >= 0 {
+			cheapest = math.Min(cheapest, m)
+		}
 	}
-	cheapest = math.Max(0, cheapest)
 	for v, i := range s.demand {
 		cost := s.cost[v*severalKinds : (v+1)*severalKinds]
 		if v > 0 && s.demand[v-1] == i {
@@ -154,7 +155,7 @@ func (s *boxSingles) group(b *boxSearch, i, low, high int) int {
 // box are listed and priced.
 func (s *boxSingles) value(b *boxSearch, box *box) float64 {
 	mu := box.mu[:b.sections]
-	s.several(b, mu)
+	s.several(b, mu, box.high)
 	n, width := len(s.d), s.spare+1
 	if len(s.least) == 0 {
 		s.wasted = make([]float64, b.lanes+1)

@@ -6,9 +6,11 @@ import "math"
 //
 //	d ≤ a·x ≤ d + s   and so   Σ - (d + s) ≤ (1 - a)·x ≤ Σ - d,
 //
-// s being what the budget leaves the version where all others waste the least.
+// d being its fewest units and d + s the most, by what the budget leaves the
+// version where all others waste the least (for labels that cost money, by the
+// whole budget). A version that need not run keeps none of it.
 // Each of the four rows narrows the sides of the box; what all covers of a
-// version leave out can be cut off. The upper row holds with the lanes of the
+// version leave out is cut off. The upper row holds with the lanes of the
 // listed cover; the lower one with those and as many more as s leaves room for.
 
 // rows are the four rows of a cover in a box: how far it can move from where they
@@ -62,10 +64,8 @@ func (b *boxSearch) rowsOf(n *box, i, c int) (r rows, ok bool) {
 }
 
 // more is how many lanes of section k a cover can have that contains one with a.
+// Both the rows and the sides that they narrow go by it.
 func (r *rows) more(n *box, d *demand, k, a int) int {
-	if n.l[k] > r.toMost {
-		return a
-	}
 	return min(d.cap, a+r.toMost/n.l[k])
 }
 
@@ -105,14 +105,8 @@ func (b *boxSearch) tighten(n *box) bool {
 	b.spareWaste, b.sparePrice = b.budget-least, b.budget-b.value
 	for {
 		changed, ok := b.narrow(n)
-		if !ok {
-			return true
-		}
-		if !changed {
-			return false
-		}
-		if !n.propagate() {
-			return true
+		if !ok || !changed {
+			return !ok
 		}
 	}
 }
@@ -121,7 +115,7 @@ func (b *boxSearch) tighten(n *box) bool {
 func (b *boxSearch) narrow(n *box) (changed, ok bool) {
 	b.tabulate(n)
 	b.steps += len(b.waste)
-	K, G, to := b.sections, b.groups, 0
+	K, to := b.sections, 0
 	for i := range b.demand {
 		from, end := b.from[i], b.from[i+1]
 		b.from[i] = to
@@ -146,10 +140,7 @@ func (b *boxSearch) narrow(n *box) (changed, ok bool) {
 					}
 				}
 			}
-			if to < c {
-				b.move(c, to, G)
-			}
-			to++
+			to = b.keep(c, to)
 		}
 		if to == b.from[i] {
 			return false, false
@@ -159,10 +150,8 @@ func (b *boxSearch) narrow(n *box) (changed, ok bool) {
 			for k := range K {
 				n.l[k], n.u[k] = max(n.l[k], low[k]), min(n.u[k], high[k])
 			}
-			for k := range K {
-				if n.l[k] > n.u[k] {
-					return false, false
-				}
+			if !n.propagate() { // the rows are read off sorted sections
+				return false, false
 			}
 			b.tabulate(n)
 		}

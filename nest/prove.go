@@ -1,6 +1,9 @@
 package nest
 
-import "math"
+import (
+	"context"
+	"math"
+)
 
 // prover closes numbers of sections one by one with the box search: for the K
 // with the lowest bound it asks for any plan that would still be cheaper than
@@ -122,11 +125,11 @@ func (p *prover) refute(k int, rest float64) {
 // work asks the question whose answer raises the overall bound and spends
 // about so many steps. It returns the plans that it met: those better than the
 // incumbent, and others that are good ones to search from.
-func (p *prover) work(b *bounder, incumbent, unit float64, first, last, steps int) (found []*draft, spent int) {
+func (p *prover) work(ctx context.Context, b *bounder, incumbent, unit float64, first, last, steps int) (found []*draft, spent int) {
 	if p.in.row == 0 {
 		return nil, 0
 	}
-	for spent < steps {
+	for spent < steps && ctx.Err() == nil {
 		k := p.choose(b, incumbent, unit, first, last)
 		if k == 0 {
 			break
@@ -138,7 +141,7 @@ func (p *prover) work(b *bounder, incumbent, unit float64, first, last, steps in
 		}
 		c := p.closing[k]
 		before := q.search.steps
-		answer := q.search.runTwice(min(q.grant, max(steps-spent, 10_000)))
+		answer := q.search.runTwice(min(q.grant, max(steps-spent, 10_000), patience))
 		used := q.search.steps - before
 		spent += used + 100
 		q.grant -= used
@@ -182,6 +185,9 @@ func (p *prover) lowest(b *bounder, k int) float64 {
 // number of sections: there are several of them to every one of those.
 const easier = 16
 
+// patience is how many steps are made before a limit of time is looked at.
+const patience = 2_000_000
+
 // finest is the part of what is open of a number of sections that is worth a
 // question of its own.
 const finest = 32
@@ -191,7 +197,9 @@ const finest = 32
 func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
 	low := p.lowest(b, k)
 	target := p.target(b, k, incumbent, unit)
+	blocked := false
 	if rest, ok := p.blocked[k]; ok && rest <= target {
+		blocked = true
 		// The box search has such a plan: the least that it has is below.
 		target = rest - p.step(unit)
 		if p.box.plain {
@@ -203,11 +211,15 @@ func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
 		c = &closing{effort: 200_000}
 		p.closing[k] = c
 	}
+	if h := c.hardest; h != nil && h.search.answer == undecided && h.rest < target && h.rest >= low &&
+		(blocked || h.rest >= target-0.1*unit) {
+		target = h.rest // what is begun is brought to an end
+	}
 	if h := c.hardest; h != nil && h.rest > target { // the incumbent has become cheaper
 		if c.question == h {
 			c.question = nil
 		}
-		c.hardest = &question{search: p.box.lower(h.search, target), rest: target}
+		c.hardest = &question{search: p.box.askLess(h.search, target), rest: target}
 	}
 	if h := c.hardest; h == nil || h.rest < target || h.search.answer != undecided {
 		search, ok := p.box.ask(k, target)
@@ -232,7 +244,7 @@ func (p *prover) next(b *bounder, k int, incumbent, unit float64) *question {
 		c.question = c.hardest
 		c.question.grant = c.effort
 	} else {
-		c.question = &question{search: p.box.lower(c.hardest.search, rest), rest: rest, grant: c.effort / easier}
+		c.question = &question{search: p.box.askLess(c.hardest.search, rest), rest: rest, grant: c.effort / easier}
 	}
 	return c.question
 }
@@ -246,7 +258,8 @@ func (p *prover) choose(b *bounder, incumbent, unit float64, first, last int) in
 	}
 	for k := first; k <= min(last, p.most); k++ {
 		if rest, ok := p.blocked[k]; ok {
-			if old, ok := p.refused[k]; ok && rest-p.step(unit) <= old {
+			below, lowest := rest-p.step(unit), p.lowest(b, k)
+			if below < lowest || below == lowest && !p.box.plain {
 				continue
 			}
 		}

@@ -396,7 +396,7 @@ func (s *search) proofTask() outcome {
 	if len(s.best.rows) <= provable { // it may well be the best already, or the proof finds that sooner
 		switch {
 		case s.proofWork < hopeful && (s.idle > 4 || s.foundBy == proofFound && s.round > 4):
-			share *= 16
+			share = math.Min(16*share, math.Max(4*share, hopeful-s.proofWork))
 		case s.idle > 1:
 			share *= 4
 		}
@@ -404,7 +404,7 @@ func (s *search) proofTask() outcome {
 	if s.o.Work > 0 { // a limit below one round's work is kept
 		share = math.Min(share, math.Max(s.o.Work-s.work, 0.001))
 	}
-	found, steps := s.prover.work(s.bounds, s.cost(), s.unit(s.cost()), first, last, int(share*stepsPerUnit))
+	found, steps := s.prover.work(s.ctx, s.bounds, s.cost(), s.unit(s.cost()), first, last, int(share*stepsPerUnit))
 	s.proofWork += float64(steps) / stepsPerUnit
 	return outcome{drafts: found, work: float64(steps) / stepsPerUnit, by: proofFound}
 }
