@@ -50,6 +50,34 @@ func BenchmarkBox(b *testing.B) {
 	}
 }
 
+// BenchmarkBoxRefusal refuses the row that would be better than the best plan of
+// two problems in testdata/twelve, on one core.
+func BenchmarkBoxRefusal(b *testing.B) {
+	for _, question := range []struct {
+		name           string
+		sections, rows int
+		quantities     []int
+	}{
+		{"round-s1000", 5, 18499, []int{10000, 2500, 250, 4000, 6000, 2500, 5000, 1000, 8000, 10000, 750, 2000}},
+		{"lognormal-s0100", 7, 9846, []int{340, 2890, 1860, 720, 3070, 4300, 4430, 1790, 3480, 3040, 1930, 1680}},
+	} {
+		b.Run(question.name, func(b *testing.B) {
+			p := Problem{Lanes: 3, Costs: Costs{Row: 1, Section: 100}}
+			for v, quantity := range question.quantities {
+				p.Versions = append(p.Versions, Version{ID: fmt.Sprint(v), Quantity: quantity})
+			}
+			in := compile(&p)
+			for range b.N {
+				q, ok := in.newBox(nil).ask(question.sections, float64(question.rows))
+				if !ok || q.run(math.MaxInt/2) != refuted {
+					b.Fatal("not refused")
+				}
+				b.ReportMetric(float64(q.nodes), "boxes")
+			}
+		})
+	}
+}
+
 // BenchmarkBound solves the configuration programme to its end.
 func BenchmarkBound(b *testing.B) {
 	for _, size := range []struct{ versions, lanes, sections int }{{24, 4, 8}, {60, 8, 11}} {
