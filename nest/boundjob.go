@@ -19,6 +19,13 @@ type boundJob struct {
 	cancel   context.CancelFunc
 }
 
+// open gives the job a context of its own.
+func (j *boundJob) open(parent context.Context) context.Context {
+	ctx, cancel := context.WithCancel(parent)
+	j.cancel = cancel
+	return ctx
+}
+
 // lowBounds are those of the numbers of sections that may be better than the
 // incumbent, by what is proven so far.
 func (s *search) lowBounds() map[int]float64 {
@@ -75,8 +82,7 @@ func (s *search) startBound() {
 			return
 		}
 	}
-	var ctx context.Context
-	ctx, job.cancel = context.WithCancel(s.ctx)
+	ctx := job.open(s.ctx)
 	size := float64(s.in.count) * float64(s.in.count) * float64(s.in.lanes)
 	job.joinWork = s.work + math.Min(boundWork, size/1e4)
 	for _, d := range s.pool {
@@ -113,8 +119,7 @@ func (s *search) startBound() {
 // their spare lanes.
 func (s *search) startSpare(low map[int]float64) {
 	job := &boundJob{spare: map[int]float64{}}
-	var ctx context.Context
-	ctx, job.cancel = context.WithCancel(s.ctx)
+	ctx := job.open(s.ctx)
 	job.joinWork = s.work
 	for k, rest := range s.prover.spare {
 		job.spare[k] = rest

@@ -26,9 +26,9 @@ import (
 //
 //	max over μ of Σ_v min_a (waste(a) + μ·a) - L·Σμ,
 //
-// exceed W (μ ≥ 0, but see boxprice.go). What is left of it is narrowed to the lengths that
-// the covers of each version have in common (see boxtighten.go), and its widest
-// side is cut where its covers part. A box of one point is decided by dynamic
+// exceed W (μ ≥ 0, but see boxprice.go). What is left of it is narrowed to the
+// lengths that covers of every version reach (see boxtighten.go), and its widest
+// side is cut where the covers part. A box of one point is decided by dynamic
 // programming over the lanes used (see boxpoint.go).
 //
 // Every waste is rounded down to a grain, a power of two so small that no sum

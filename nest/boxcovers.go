@@ -85,7 +85,7 @@ func (list *coverList) empty() coverList {
 // within is how many units a demand can have, up to most, before their excess
 // alone is beyond the budget.
 func (b *boxSearch) within(d *demand, most int) int {
-	if d.plain && d.start == 0 {
+	if d.whole() {
 		return min(most, d.peak+int(b.budget))
 	}
 	low, high := d.peak, most+1 // excess rises from the peak on
@@ -161,14 +161,8 @@ func (b *boxSearch) list(n *box) (least float64, ok bool) {
 		b.from = append(b.from, len(b.waste))
 		b.fewest = append(b.fewest, math.MaxInt)
 		b.listCovers(n, i)
-		low := math.Inf(1)
-		for _, w := range b.waste[b.from[i]:] {
-			if w < low {
-				low = w
-			}
-		}
-		b.low = append(b.low, low)
-		least += low * float64(b.times[i])
+		b.low = append(b.low, lowest(b.waste[b.from[i]:]))
+		least += b.low[i] * float64(b.times[i])
 		if least > b.budget {
 			return least, false
 		}
@@ -176,6 +170,17 @@ func (b *boxSearch) list(n *box) (least float64, ok bool) {
 	b.from = append(b.from, len(b.waste))
 	b.priced = slices.Grow(b.priced[:0], len(b.waste))[:len(b.waste)]
 	return least, true
+}
+
+// lowest of some wastes; +Inf where there is none.
+func lowest(wastes []float64) float64 {
+	low := math.Inf(1)
+	for _, w := range wastes {
+		if w < low {
+			low = w
+		}
+	}
+	return low
 }
 
 // coverWalk is the cover that is being built, section by section.
@@ -285,7 +290,7 @@ func (b *boxSearch) add(waste float64, least int) {
 
 // round gives a multiple of the grain that is not above the true excess.
 func (b *boxSearch) round(excess float64, d *demand) float64 {
-	if d.plain && d.start == 0 {
+	if d.whole() {
 		return max(0, excess) // a whole number
 	}
 	return math.Max(0, math.Floor(excess/b.grain-0.5)*b.grain)

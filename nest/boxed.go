@@ -34,7 +34,7 @@ func (in *instance) newBox(before []int) *boxed {
 			b.demands = append(b.demands, d)
 			b.versions = append(b.versions, v)
 			b.peak += d.peak
-			b.plain = b.plain && d.plain && d.start == 0
+			b.plain = b.plain && d.whole()
 		}
 	}
 	order := make([]int, len(b.demands))

@@ -1,9 +1,6 @@
 package nest
 
-import (
-	"math"
-	"sort"
-)
+import "sort"
 
 // decide answers for one point: a dynamic programme over the lanes used in
 // every section, version by version.
@@ -24,11 +21,7 @@ func (b *boxSearch) decide(n *box) verdict {
 	sort.SliceStable(items, func(i, j int) bool { return items[i].to-items[i].from < items[j].to-items[j].from })
 	rest := make([]float64, len(items)+1) // least waste of the items from here on
 	for i := len(items) - 1; i >= 0; i-- {
-		low := math.Inf(1)
-		for _, w := range b.waste[items[i].from:items[i].to] {
-			low = math.Min(low, w)
-		}
-		rest[i] = rest[i+1] + low
+		rest[i] = rest[i+1] + b.low[items[i].demand]
 	}
 	packed := make([]uint64, len(b.waste))
 	for c := range packed {

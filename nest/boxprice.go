@@ -15,9 +15,12 @@ import "math"
 func (b *boxSearch) price(n *box, least float64) bool {
 	K := b.sections
 	floor := b.floors(n, least)
+	bounded := func(k int, price float64) float64 {
+		return math.Min(math.Max(floor[k], price), float64(n.high))
+	}
 	mu := n.mu
 	for k := range K {
-		mu[k] = math.Min(math.Max(floor[k], mu[k]), float64(n.high))
+		mu[k] = bounded(k, mu[k])
 	}
 	var gradient, priced [boxSections]float64 // of and at the prices last looked at
 	best := math.Inf(-1)
@@ -47,8 +50,7 @@ func (b *boxSearch) price(n *box, least float64) bool {
 		}
 		length := step * (b.budget - value + 1 + 0.05*b.budget) / norm
 		for k := range K {
-			m := math.Round((mu[k]+length*gradient[k])*(1/coarsest)) * coarsest
-			mu[k] = math.Min(math.Max(floor[k], m), float64(n.high))
+			mu[k] = bounded(k, math.Round((mu[k]+length*gradient[k])*(1/coarsest))*coarsest)
 		}
 	}
 	if priced != n.mu { // fewer covers are left than when it was looked at
@@ -74,7 +76,7 @@ func (b *boxSearch) floors(n *box, least float64) (floor [boxSections]float64) {
 
 // atMost is how many units demand i has at most where it may waste so much.
 func (b *boxSearch) atMost(i int, waste float64) int {
-	if d := &b.demand[i]; d.plain && d.start == 0 {
+	if d := &b.demand[i]; d.whole() {
 		return d.peak + int(waste)
 	}
 	return b.limit[i]

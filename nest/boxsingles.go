@@ -70,7 +70,7 @@ func newBoxSingles(b *boxSearch) *boxSingles {
 // rate gives a multiple of the grain that is not above the true difference of
 // two excesses.
 func (b *boxSearch) rate(difference float64, d *demand) float64 {
-	if d.plain && d.start == 0 {
+	if d.whole() {
 		return difference // a whole number
 	}
 	return math.Floor(difference/b.grain-1) * b.grain

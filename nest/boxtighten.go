@@ -96,10 +96,7 @@ func (r *rows) side(n *box, d *demand, k, a int) (low, high int) {
 func (b *boxSearch) tighten(n *box) bool {
 	least := 0.0
 	for i := range b.demand {
-		b.low[i] = math.Inf(1) // some were dropped
-		for _, w := range b.waste[b.from[i]:b.from[i+1]] {
-			b.low[i] = math.Min(b.low[i], w)
-		}
+		b.low[i] = lowest(b.waste[b.from[i]:b.from[i+1]]) // some were dropped
 		least += b.low[i] * float64(b.times[i])
 	}
 	b.spareWaste, b.sparePrice = b.budget-least, b.budget-b.value
@@ -165,7 +162,8 @@ func (b *boxSearch) narrow(n *box) (changed, ok bool) {
 const cutParts = 16
 
 // cut is the last length of the lower part of side k: near the middle, where
-// the fewest choices of covers are left on both sides of it.
+// the fewest choices of covers are left on both sides of it. The box is tightened,
+// and the rows are tabulated for it.
 func (b *boxSearch) cut(n *box, k int) int {
 	width := n.u[k] - n.l[k] + 1
 	parts := min(cutParts, width)
@@ -173,7 +171,6 @@ func (b *boxSearch) cut(n *box, k int) int {
 	for j := range parts {
 		below[j], above[j] = 1, 1
 	}
-	b.tabulate(n)
 	for i := range b.demand {
 		var first, last [cutParts]int // covers by the first and the last part that they reach
 		total := 0

@@ -94,7 +94,7 @@ func (d *demand) labels(p int) float64 {
 // excess of p units, at least fewest, of which the section with the most has
 // so many lanes, at least one. In floating point: see boxSearch.round.
 func (d *demand) excess(p, lanes int) float64 {
-	if d.plain && d.start == 0 {
+	if d.whole() {
 		return float64(p - d.peak)
 	}
 	if d.flat {
@@ -102,6 +102,9 @@ func (d *demand) excess(p, lanes int) float64 {
 	}
 	return d.units(d.cost(p) + d.start*float64(lanes) - d.base)
 }
+
+// whole says that an excess is just the units above the peak.
+func (d *demand) whole() bool { return d.plain && d.start == 0 }
 
 // optional says that nothing need be printed.
 func (d *demand) optional() bool { return !math.IsInf(d.skip, 1) || d.fewest == 0 }
